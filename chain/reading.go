@@ -1,0 +1,40 @@
+// Package chain models the video path of one piece of equipment, what should
+// be seen at each plug, what was seen, and what follows: where the signal
+// dies, which parts are suspect and what to do next. It touches no hardware,
+// no clock and no operating system, so any saved job can be diagnosed again.
+package chain
+
+// State says whether a reading holds a value at all. The zero State is
+// NotTried, so that nothing untouched ever reads as "fine".
+type State uint8
+
+const (
+	NotTried     State = iota
+	CouldNotRead       // tried, or beyond the port's abilities: could not measure
+	Measured
+)
+
+// FailureCode says why a reading could not be taken.
+type FailureCode string
+
+const (
+	FailUnsupported FailureCode = "unsupported" // the port cannot observe this
+	FailPermission  FailureCode = "permission"
+	FailBusy        FailureCode = "busy"    // another process holds the device
+	FailGone        FailureCode = "gone"    // the device vanished
+	FailTimeout     FailureCode = "timeout" // the deadline passed
+	FailBlocked     FailureCode = "blocked" // an earlier rung failed, so this one says nothing
+	FailProtected   FailureCode = "protected" // protected content the bench cannot receive
+	FailOther       FailureCode = "other"
+)
+
+// Reading is one measured or reported value with its state.
+type Reading[T any] struct {
+	State   State       `json:"state"`
+	Value   T           `json:"value,omitzero"`
+	Failure FailureCode `json:"failure,omitempty"`
+	Detail  string      `json:"detail,omitempty"` // the evidence in words: errno, counts
+}
+
+// Is reports whether the reading was measured and equals v.
+func Is[T comparable](r Reading[T], v T) bool { return r.State == Measured && r.Value == v }
