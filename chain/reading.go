@@ -20,10 +20,10 @@ type FailureCode string
 const (
 	FailUnsupported FailureCode = "unsupported" // the port cannot observe this
 	FailPermission  FailureCode = "permission"
-	FailBusy        FailureCode = "busy"    // another process holds the device
-	FailGone        FailureCode = "gone"    // the device vanished
-	FailTimeout     FailureCode = "timeout" // the deadline passed
-	FailBlocked     FailureCode = "blocked" // an earlier rung failed, so this one says nothing
+	FailBusy        FailureCode = "busy"      // another process holds the device
+	FailGone        FailureCode = "gone"      // the device vanished
+	FailTimeout     FailureCode = "timeout"   // the deadline passed
+	FailBlocked     FailureCode = "blocked"   // an earlier rung failed, so this one says nothing
 	FailProtected   FailureCode = "protected" // protected content the bench cannot receive
 	FailOther       FailureCode = "other"
 )

@@ -68,17 +68,17 @@ const (
 type Quantity uint8
 
 const (
-	Connector Quantity = iota + 1 // the connector status that the kernel reports
-	HotPlug                       // the hot-plug line itself, pin 19
-	RxSense                       // termination sensed on the TMDS lines
-	Ack                           // acknowledge at the EDID address
-	RawEDID                       // EDID bytes straight from the wire
-	KernelEDID                    // EDID bytes as the kernel keeps them
-	Power5V                       // +5 V from the source, pin 18
-	SignalLock                    // no signal, no lock, locked
-	InTiming                      // timing of the incoming video
-	Picture                       // pixels of the incoming video
-	Sound                         // sound of the incoming video
+	Connector  Quantity = iota + 1 // the connector status that the kernel reports
+	HotPlug                        // the hot-plug line itself, pin 19
+	RxSense                        // termination sensed on the TMDS lines
+	Ack                            // acknowledge at the EDID address
+	RawEDID                        // EDID bytes straight from the wire
+	KernelEDID                     // EDID bytes as the kernel keeps them
+	Power5V                        // +5 V from the source, pin 18
+	SignalLock                     // no signal, no lock, locked
+	InTiming                       // timing of the incoming video
+	Picture                        // pixels of the incoming video
+	Sound                          // sound of the incoming video
 )
 
 // PortInfo describes a port. ID is what a person types and stays the same
