@@ -6,10 +6,10 @@
 machine=(
 	qemu-system-x86_64 -M q35,accel=tcg -cpu max -m 512 -no-reboot -nodefaults
 	-vga none -display none
-	-device virtio-gpu-pci,id=gpu0,edid=on,max_outputs=2
-	-device bochs-display,id=bochs0,edid=on,vgamem=256M
-	-device ati-vga,id=ati0,model=rv100
-	-device virtio-serial-pci
+	-device virtio-gpu-pci,id=gpu0,addr=0x2,edid=on,max_outputs=2
+	-device bochs-display,id=bochs0,addr=0x3,edid=on,vgamem=256M
+	-device ati-vga,id=ati0,addr=0x4,model=rv100
+	-device virtio-serial-pci,addr=0x5
 )
 command_line='console=ttyS0 quiet panic=1 oops=panic mitigations=off nokaslr'
 qemu_pid= host_pid=
