@@ -71,7 +71,8 @@ func (f Freq) Div(n uint64) Freq { return f.Scale(1, n) }
 
 // Scale is f × num/den. It is exact as long as the reduced result fits in two
 // 64-bit numbers, which every frequency below 10^13 Hz divided by any raster
-// does; beyond that the last bits are dropped.
+// does; beyond that the last bits are dropped, and what is larger or smaller
+// than any such fraction becomes the largest or smallest.
 func (f Freq) Scale(num, den uint64) Freq {
 	if f.num == 0 || num == 0 || den == 0 {
 		return Freq{}
@@ -85,7 +86,14 @@ func (f Freq) Scale(num, den uint64) Freq {
 		return Freq{nl, dl}
 	}
 	s := uint(64 - min(bits.LeadingZeros64(nh), bits.LeadingZeros64(dh)))
-	return Ratio(nh<<(64-s)|nl>>s, dh<<(64-s)|dl>>s)
+	n, d := nh<<(64-s)|nl>>s, dh<<(64-s)|dl>>s
+	switch {
+	case d == 0:
+		return Freq{math.MaxUint64, 1}
+	case n == 0:
+		return Freq{1, math.MaxUint64}
+	}
+	return Ratio(n, d)
 }
 
 // Add is f + g, exact within the bounds of [Freq.Scale].

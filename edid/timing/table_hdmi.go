@@ -5,7 +5,7 @@ package timing
 // hdmiTable is HDMI 1.4b section 8.2.3.1, HDMI_VIC 1 to 4.
 var hdmiTable = [...]Standard{
 	{Timing: Timing{Freq{297000000, 1}, Axis{3840, 176, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 1, Name: "3840x2160 30 Hz", Aspect: "16:9", Repeats: 1 << 1, TwinClock: Freq{27000000000, 91}},
-	{Timing: Timing{Freq{297000000, 1}, Axis{3840, 1056, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 2, Name: "3840x2160 25 Hz", Aspect: "16:9", Repeats: 1 << 1, TwinClock: Freq{27000000000, 91}},
+	{Timing: Timing{Freq{297000000, 1}, Axis{3840, 1056, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 2, Name: "3840x2160 25 Hz", Aspect: "16:9", Repeats: 1 << 1},
 	{Timing: Timing{Freq{297000000, 1}, Axis{3840, 1276, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 3, Name: "3840x2160 24 Hz", Aspect: "16:9", Repeats: 1 << 1, TwinClock: Freq{27000000000, 91}},
-	{Timing: Timing{Freq{297000000, 1}, Axis{4096, 1020, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 4, Name: "4096x2160 24 Hz", Aspect: "256:135", Repeats: 1 << 1, TwinClock: Freq{27000000000, 91}},
+	{Timing: Timing{Freq{297000000, 1}, Axis{4096, 1020, 88, 296, true}, Axis{2160, 8, 10, 72, true}, false, false, 1}, Source: SourceHDMI, Code: 4, Name: "4096x2160 24 Hz", Aspect: "256:135", Repeats: 1 << 1},
 }

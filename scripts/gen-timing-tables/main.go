@@ -178,9 +178,15 @@ func vic(r row) string {
 		r.timing(repeat), r.cell["vic"], r.name(rate), r.cell["aspect"], mask, more, twin(r))
 }
 
+// hdmi gives the 1000/1001 partner to HDMI_VIC 1 and 3 alone: HDMI 1.4b names
+// 29.97 and 23.98 Hz there, 25 and 24 Hz alone for 2 and 4 (from memory).
 func hdmi(r row) string {
-	return fmt.Sprintf("{Timing: %s, Source: SourceHDMI, Code: %s, Name: %q, Aspect: %q, Repeats: 1 << 1, TwinClock: Freq{%s}},",
-		r.timing(1), r.cell["hdmi_vic"], r.name(nominal(r.cell["refresh_hz"])), r.cell["aspect"], reduce(r.num("pixel_clock_khz")*1000*1000, 1001))
+	pair := ""
+	if n := r.num("hdmi_vic"); n == 1 || n == 3 {
+		pair = fmt.Sprintf(", TwinClock: Freq{%s}", reduce(r.num("pixel_clock_khz")*1000*1000, 1001))
+	}
+	return fmt.Sprintf("{Timing: %s, Source: SourceHDMI, Code: %s, Name: %q, Aspect: %q, Repeats: 1 << 1%s},",
+		r.timing(1), r.cell["hdmi_vic"], r.name(nominal(r.cell["refresh_hz"])), r.cell["aspect"], pair)
 }
 
 func established(r row) string {
