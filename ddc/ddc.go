@@ -160,13 +160,15 @@ type Downstream struct {
 	EDID       Value[[]byte] // the first read; partial bytes stay when Unable
 	Stable     Value[bool]   // repeated reads gave the same bytes
 	KernelEDID Value[[]byte]
+	Supplies5V Value[bool] // +5 V fed into the cable by the port
 	// Log holds every attempt on the wire in order.
 	Log []Attempt
 }
 
 // Attempt is one transaction tried on a bus, as evidence.
 type Attempt struct {
-	Msgs []Msg // with the bytes read, as far as they came
+	Msgs []Msg // with the bytes read; a read that failed has none
+	By   Method
 	Took time.Duration
 	Err  error // nil, or an *OpError with the errno
 }
