@@ -11,7 +11,7 @@ machine=(
 	-device ati-vga,id=ati0,addr=0x4,model=rv100
 	-device virtio-serial-pci,addr=0x5
 )
-command_line='console=ttyS0 quiet panic=1 oops=panic mitigations=off nokaslr'
+command_line='console=ttyS0 panic=1 oops=panic mitigations=off nokaslr'
 qemu_pid= host_pid=
 
 stop_machine() {
@@ -101,7 +101,7 @@ show_progress() {
 # summary prints what failed and what was skipped, and ends in one plain
 # line. Tests are counted, and subtests where they fail or skip.
 summary() {
-	local passed failed skipped verdict=0 name code down=
+	local passed failed skipped lost verdict=0 name code down=
 	local results=$work/results
 	passed=$(grep -ac $'^\026--- PASS: ' "$results" || true)
 	failed=$(grep -ac $'^\026--- FAIL: ' "$results" || true)
@@ -118,6 +118,8 @@ summary() {
 		verdict=1 failed=$((failed + 1))
 		say "FAILED to build: $name"
 	done
+	# A test that ends its process with exit code 0 would look fine.
+	lost=$(awk '/^ *\026*=== RUN / { n++ } /^ *\026*--- (PASS|FAIL|SKIP): / { n-- } END { print n + 0 }' "$results")
 	if ! grep -aq $'^\026bench done ' "$results"; then
 		verdict=1 failed=$((failed + 1)) down=yes
 		if [[ $hung ]]; then
@@ -131,6 +133,12 @@ summary() {
 		say "the end of its console:"
 		tail -n 40 "$work/console" >&2 || true
 		[[ -s $work/qemu ]] && { say "qemu said:"; tail -n 5 "$work/qemu" >&2; }
+	fi
+	if [[ ! $down ]] && ((lost > 0)); then
+		verdict=1 failed=$((failed > 0 ? failed : lost))
+		say "$lost tests began and never ended:"
+		awk '/^ *\026*=== RUN / { on[$3] = 1 } /^ *\026*--- / { sub(/^.*--- [A-Z]*: /, ""); delete on[$1] }
+		     END { for (t in on) print "  " t }' "$results" >&2
 	fi
 	for name in "${missing[@]}"; do
 		say "NOT IN THIS KERNEL: module $name of $release"
