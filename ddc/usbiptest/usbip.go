@@ -42,7 +42,7 @@ type setup struct {
 // reply is what the device answers a urb. Status is 0 or an errno, as the
 // host controller would report it; EPIPE is a stall.
 type reply struct {
-	data   []byte
+	data   []byte // read, or as much of what was written as the device took
 	status syscall.Errno
 	// silent keeps the answer back until the kernel loses patience.
 	silent bool
@@ -114,18 +114,14 @@ func serve(conn io.ReadWriter, d device) error {
 }
 
 func answerSubmit(conn io.Writer, u urb, r reply) error {
-	if !u.in {
-		moved := u.length
-		if r.status != 0 {
-			moved = 0
-		}
-		return answer(conn, retSubmit, u.seq, r.status, moved, nil)
-	}
 	data := r.data
 	if len(data) > u.length {
 		data = data[:u.length]
 	}
-	return answer(conn, retSubmit, u.seq, r.status, len(data), data)
+	if u.in {
+		return answer(conn, retSubmit, u.seq, r.status, len(data), data)
+	}
+	return answer(conn, retSubmit, u.seq, r.status, len(data), nil)
 }
 
 func answer(conn io.Writer, command, seq uint32, status syscall.Errno, length int, data []byte) error {
