@@ -40,6 +40,7 @@ func (b *builder) edid(path string, s *edidSpec) []byte {
 	data, err := s.bytes(b.dir)
 	if err != nil {
 		b.fail(path, "%v", err)
+		return []byte{} // there is one, and its fault is told already
 	}
 	return data
 }

@@ -156,6 +156,7 @@ func (b *builder) board(at string, i int, s stageSpec) board {
 	if first := i == 0; first != (s.Kind == "source") {
 		b.fail(at+".kind", "the first stage, and only it, is of kind source")
 	}
+	b.limits(at+".accepts", s.Accepts)
 	switch s.Kind {
 	case "source":
 	case "switch", "extender":
@@ -184,6 +185,20 @@ func (b *builder) board(at string, i int, s stageSpec) board {
 		b.fail(at+".kind", "unknown kind %q; known are source, switch, extender, scaler, panel", s.Kind)
 	}
 	return o
+}
+
+func (b *builder) limits(at string, l *limitSpec) {
+	if l == nil {
+		return
+	}
+	for _, r := range []struct {
+		key string
+		v   []float64
+	}{{"line_khz", l.LineKHz}, {"field_hz", l.FieldHz}} {
+		if r.v != nil && (len(r.v) != 2 || r.v[0] > r.v[1]) {
+			b.fail(at+"."+r.key, "%s is two numbers, least and most", r.key)
+		}
+	}
 }
 
 // choice checks a word against the known ones, the first being the default.

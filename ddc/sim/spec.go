@@ -56,9 +56,9 @@ type stageSpec struct {
 }
 
 type limitSpec struct {
-	MaxClockKHz uint64     `yaml:"max_clock_khz"`
-	LineKHz     [2]float64 `yaml:"line_khz"`
-	FieldHz     [2]float64 `yaml:"field_hz"`
+	MaxClockKHz uint64    `yaml:"max_clock_khz"`
+	LineKHz     []float64 `yaml:"line_khz"` // least and most
+	FieldHz     []float64 `yaml:"field_hz"`
 }
 
 type linkSpec struct {

@@ -152,8 +152,7 @@ func (l *limitSpec) fits(t timing.Timing) bool {
 	if l == nil {
 		return true
 	}
-	line, field, clock := t.LineRate().Float()/1000, t.FieldRate().Float(), t.PixelClock.Float()/1000
-	return (l.MaxClockKHz == 0 || clock <= float64(l.MaxClockKHz)) &&
-		(l.LineKHz[1] == 0 || line >= l.LineKHz[0] && line <= l.LineKHz[1]) &&
-		(l.FieldHz[1] == 0 || field >= l.FieldHz[0] && field <= l.FieldHz[1])
+	within := func(limit []float64, v float64) bool { return limit == nil || v >= limit[0] && v <= limit[1] }
+	return within(l.LineKHz, t.LineRate().Float()/1000) && within(l.FieldHz, t.FieldRate().Float()) &&
+		(l.MaxClockKHz == 0 || t.PixelClock.Float()/1000 <= float64(l.MaxClockKHz))
 }
