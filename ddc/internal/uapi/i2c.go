@@ -31,6 +31,7 @@ const (
 	I2CBlockMax = 32     // I2C_SMBUS_BLOCK_MAX
 
 	smbusRead         = 1 // I2C_SMBUS_READ
+	smbusWrite        = 0 // I2C_SMBUS_WRITE
 	smbusByteData     = 2 // I2C_SMBUS_BYTE_DATA
 	smbusI2CBlockData = 8 // I2C_SMBUS_I2C_BLOCK_DATA
 )
@@ -113,6 +114,16 @@ func SMBusReadByteData(f *os.File, command byte) (byte, error) {
 	err := ioctl(f, i2cSMBus, unsafe.Pointer(arg))
 	runtime.KeepAlive(u)
 	return u.block[0], err
+}
+
+// SMBusWriteByteData writes a byte to a command code (register).
+func SMBusWriteByteData(f *os.File, command, value byte) error {
+	u := new(smbusUnion)
+	u.block[0] = value
+	arg := &i2cSMBusData{readWrite: smbusWrite, command: command, size: smbusByteData, data: u}
+	err := ioctl(f, i2cSMBus, unsafe.Pointer(arg))
+	runtime.KeepAlive(u)
+	return err
 }
 
 // SMBusReadI2CBlock reads up to 32 bytes from a command code on and returns
