@@ -62,7 +62,7 @@ const (
 	UseNamed Use = iota + 1
 	// UseBench: a plug-in adapter made for buses like a display's.
 	UseBench
-	// UseGraphics: a graphics driver's bus to a display.
+	// UseGraphics: a bus to a display of a driver without connectors.
 	UseGraphics
 	// UseNever: a machine's own SMBus. 0x50–0x57 there are memory modules
 	// and 0x30–0x37 their page and write-protect commands, so that even an

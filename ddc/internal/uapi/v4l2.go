@@ -143,6 +143,11 @@ func (b BTTimings) PixelClock() uint64 {
 	return uint64(b.pixelclock[0]) | uint64(b.pixelclock[1])<<32
 }
 
+// SetPixelClock sets the pixel clock in Hz.
+func (b *BTTimings) SetPixelClock(hz uint64) {
+	b.pixelclock = [2]uint32{uint32(hz), uint32(hz >> 32)}
+}
+
 type v4l2DVTimings struct { // struct v4l2_dv_timings, packed
 	typ uint32
 	bt  BTTimings
