@@ -14,9 +14,6 @@ const mostSuspects = 5
 // and at last what it rests on.
 func (a *app) printDiagnosis(r *chain.Report) {
 	a.paragraph("", r.Summary)
-	if r.Hop != nil {
-		a.paragraph("", r.Hop.Sentence)
-	}
 	if len(r.Suspects) > 0 {
 		fmt.Fprintln(a.out, "\nSuspects")
 		for i, s := range r.Suspects {
@@ -24,7 +21,7 @@ func (a *app) printDiagnosis(r *chain.Report) {
 				fmt.Fprintf(a.out, "        and %d less likely ones (see --json)\n", len(r.Suspects)-i)
 				break
 			}
-			a.paragraph(fmt.Sprintf("%5s   ", percent(s.P)), s.Sentence)
+			a.paragraph(fmt.Sprintf("%5s   ", percent(s.P)), s.Name+": "+s.ModeName)
 		}
 		if r.NothingWrong >= 0.005 {
 			a.paragraph(fmt.Sprintf("%5s   ", percent(r.NothingWrong)), "nothing is wrong now")

@@ -40,7 +40,7 @@ On a simulated bench (--bench) the bench plugs itself in and answers for the
 technician, unless --by-hand is given.`,
 		Example: `  deadhop guide --chain board.yaml --save job-0412/
   deadhop guide --chain board.yaml --in in:video0 --out out:HDMI-A-1
-  deadhop guide --chain testdata/chains/departure-board.yaml --bench testdata/sim/departure-board.yaml`,
+  deadhop guide --chain testdata/chains/platform-2.yaml --bench testdata/sim/platform-2.yaml`,
 		Args: exactly(),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.guide(cmd.Context(), o)

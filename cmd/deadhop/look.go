@@ -24,6 +24,7 @@ const lookTime = 20 * time.Second
 type lookOptions struct {
 	chainFile, port, save, facing string
 	reads                         int
+	asIs                          bool
 }
 
 func newLook(a *app) *cobra.Command {
@@ -37,11 +38,15 @@ ends, such as c2.source or c2.display. A video receiver (in:...) looks up
 towards the source; an output or a bus (out:..., bus:...) looks down towards
 the panel.
 
+A receiver is first made to show the EDID that the chain file expects at that
+place, so that the source sends what it would send to the unit; --as-is leaves
+it alone.
+
 The exit code is 0 when the look was taken, whatever it showed: judging is
 what diagnose does. It is 3 when nothing at all could be measured.`,
 		Example: `  deadhop look c2.display --chain board.yaml --port in:video0 --save looks/
   deadhop look c2.display --chain board.yaml --port out:HDMI-A-1 --save looks/
-  deadhop look c2.display --chain board.yaml --bench testdata/sim/platform.yaml --port in:sim`,
+  deadhop look c2.display --chain board.yaml --bench testdata/sim/platform-2.yaml --port in:sim`,
 		Args: exactly("PLUG"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.look(cmd.Context(), args[0], o)
@@ -53,6 +58,7 @@ what diagnose does. It is 3 when nothing at all could be measured.`,
 	f.StringVar(&o.facing, "facing", "", "up or down; follows from the port where it is named")
 	f.StringVar(&o.save, "save", "", "folder or new file to save the look in")
 	f.IntVar(&o.reads, "reads", 2, "how often to read the EDID, to tell a bad store from a bad bus")
+	f.BoolVar(&o.asIs, "as-is", false, "looking up: leave the EDID that the receiver shows as it is")
 	jsonFlag(a, f)
 	return cmd
 }
@@ -85,6 +91,11 @@ func (a *app) look(ctx context.Context, plugName string, o lookOptions) error {
 	if simulated != nil {
 		if err := connectSim(simulated, plug, facing); err != nil {
 			return err
+		}
+	}
+	if in, ok := port.(ddc.In); ok && !o.asIs {
+		if err := a.present(ctx, in, c.expectedEDID(plug)); err != nil {
+			fmt.Fprintf(a.err, "deadhop: %s cannot show the expected EDID, so the source may stay silent: %v\n", port.Info().ID, err)
 		}
 	}
 	l := a.takeLook(ctx, port, plug, o.reads)
@@ -131,6 +142,8 @@ func (a *app) takeLook(ctx context.Context, port ddc.Port, plug chain.Plug, read
 		seen := p.LookUp(ctx, ddc.UpOptions{Settle: settleTime})
 		l.Up = upReadings(seen)
 		l.Presented.EDIDSHA256 = reading(seen.Presented, hashOf)
+		// A receiver holds hot-plug high exactly while it shows an EDID.
+		l.Presented.HotPlug = reading(seen.Presented, func(b []byte) bool { return len(b) > 0 })
 	case ddc.Out:
 		seen := p.LookDown(ctx, ddc.DownOptions{Reads: reads})
 		a.logAttempts(seen)
@@ -199,7 +212,9 @@ func unmeasured(l *chain.Look) []string {
 }
 
 func because[T any](out []string, what string, r chain.Reading[T]) []string {
-	if r.State != chain.CouldNotRead {
+	// What a port cannot observe at all is told by `deadhop ports`, and what a
+	// failed rung above hides is told by that rung.
+	if r.State != chain.CouldNotRead || r.Failure == chain.FailUnsupported || r.Failure == chain.FailBlocked {
 		return out
 	}
 	return append(out, what+": "+why(r))

@@ -51,12 +51,26 @@ func reading[T, U any](v ddc.Value[T], convert func(T) U) chain.Reading[U] {
 func same[T any](v T) T { return v }
 
 func upReadings(u ddc.Upstream) *chain.UpReadings {
-	return &chain.UpReadings{
+	r := &chain.UpReadings{
 		Power5V: reading(u.Power5V, same[bool]),
 		Signal:  reading(u.Signal, signalWord),
 		Timing:  reading(u.Timing, same),
 		Picture: reading(u.Picture, pictureWord),
 		Sound:   reading(u.Sound, same[bool]),
+	}
+	// Without a lock there is nothing to measure below it.
+	if r.Signal.State == chain.Measured && r.Signal.Value != chain.SignalLocked {
+		blocked(&r.Timing)
+		blocked(&r.Picture)
+		blocked(&r.Sound)
+	}
+	return r
+}
+
+// blocked marks a reading that failed because a rung above it did.
+func blocked[T any](r *chain.Reading[T]) {
+	if r.State == chain.CouldNotRead && r.Failure != chain.FailUnsupported {
+		r.Failure = chain.FailBlocked
 	}
 }
 
