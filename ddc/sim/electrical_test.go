@@ -58,6 +58,7 @@ func TestOpenWires(t *testing.T) {
 			b := with(t, c.fault)
 			d := down(t, b, "c2.source")
 			assert.Equal(t, ddc.Got(c.hotPlug), d.HotPlug, "hot-plug")
+			assert.Equal(t, ddc.Known, d.Ack.State)
 			assert.Equal(t, c.ack, d.Ack.V, "acknowledge")
 			assert.Equal(t, ddc.Got(c.termination), d.RxSense, "termination")
 			u := up(t, b, "c2.display")

@@ -204,7 +204,7 @@ func (o *output) LookDown(ctx context.Context, opt ddc.DownOptions) ddc.Downstre
 	b.mu.Lock()
 	seen, gone := b.seen(), b.gone
 	b.mu.Unlock()
-	d := ddc.Downstream{Port: outPort, KernelEDID: ddc.CannotMeasure[[]byte](cannot("the kernel's EDID", outPort))}
+	d := ddc.Downstream{Port: outPort, Supplies5V: ddc.Got(true), KernelEDID: ddc.CannotMeasure[[]byte](cannot("the kernel's EDID", outPort))}
 	if gone {
 		return goneDown(d)
 	}

@@ -33,8 +33,12 @@ func readEDID(ctx context.Context, w ddc.Bus, o ddc.DownOptions, delay time.Dura
 			}
 			continue
 		}
-		if err != nil {
-			d.Stable = ddc.CannotMeasure[bool](err)
+		if errors.Is(err, ddc.ErrGone) || ctx.Err() != nil {
+			d.Stable = ddc.CannotMeasure[bool](err) // the bench's own trouble
+			return
+		}
+		if err != nil { // what read well once does not any more
+			d.Stable = ddc.Got(false)
 			return
 		}
 		if !bytes.Equal(first, r.Bytes) {
@@ -52,7 +56,7 @@ func acknowledged(r ddc.EDIDRead, err error) ddc.Value[bool] {
 	case err == nil || len(r.Bytes) > 0:
 		return ddc.Got(true)
 	case errors.Is(err, ddc.ErrNoAck):
-		return ddc.Got(false)
+		return ddc.Value[bool]{State: ddc.Known, Err: err}
 	}
 	return ddc.CannotMeasure[bool](err)
 }
