@@ -71,16 +71,20 @@ func (a *app) look(ctx context.Context, plugName string, o lookOptions) error {
 	if err != nil {
 		return err
 	}
-	plug, err := c.Plug(plugName)
+	plug, err := c.lookPlug(plugName)
 	if err != nil {
-		return badInput(err)
+		return err
 	}
 	bench, simulated, err := a.openBench(ctx)
 	if err != nil {
 		return err
 	}
 	defer bench.Close()
-	port, err := findPort(ctx, bench, o.port, facingFilter(o.facing))
+	fits := facingFilter(o.facing)
+	if o.port != "" {
+		fits = nil
+	}
+	port, err := findPort(ctx, bench, o.port, fits)
 	if err != nil {
 		return err
 	}

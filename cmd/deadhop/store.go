@@ -91,7 +91,7 @@ func writeNew(path string, data []byte) error {
 	}
 	switch {
 	case errors.Is(err, fs.ErrExist):
-		return badInput(fmt.Errorf("%s exists already and is kept; choose another name: %w", path, fs.ErrExist))
+		return badInput(keptError(path))
 	case err != nil:
 		return fmt.Errorf("cannot save %s: %w", path, err)
 	}
@@ -102,6 +102,15 @@ func writeNew(path string, data []byte) error {
 	return nil
 }
 
+// keptError says that a file is there already and was not touched.
+type keptError string
+
+func (k keptError) Error() string {
+	return string(k) + " exists already and is kept; choose another name"
+}
+
+func (keptError) Is(target error) bool { return target == fs.ErrExist }
+
 // equipment is a chain file with the EDIDs that it names.
 type equipment struct {
 	*chain.Chain
@@ -111,6 +120,20 @@ type equipment struct {
 // expectedEDID is the EDID that a source on the far side of the plug should
 // be shown, nil where the chain file does not give its bytes.
 func (e *equipment) expectedEDID(p chain.Plug) []byte { return e.edids[e.ExpectedEDID(p)] }
+
+// lookPlug finds a plug that the bench can be put into.
+func (e *equipment) lookPlug(name string) (chain.Plug, error) {
+	plug, err := e.Plug(name)
+	if err != nil {
+		return plug, badInput(err)
+	}
+	for _, l := range e.Links {
+		if l.ID == plug.Link && l.Kind != chain.HDMI {
+			return plug, badInputf("no look is possible at %s: %s is a panel link, which the bench has no port for", name, l.ID)
+		}
+	}
+	return plug, nil
+}
 
 func loadChain(path string) (*equipment, error) {
 	if path == "" {

@@ -7,6 +7,7 @@ package yamlfile
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -105,9 +106,43 @@ func wrap(name string, err error) error {
 	if !errors.As(err, &ye) {
 		return &Error{File: name, Msg: err.Error()}
 	}
-	e := &Error{File: name, Msg: ye.GetMessage()}
+	e := &Error{File: name, Msg: plain(ye.GetMessage())}
 	if t := ye.GetToken(); t != nil {
 		e.Line, e.Col = t.Position.Line, t.Position.Column
 	}
 	return e
+}
+
+var (
+	wrongType = regexp.MustCompile(`^cannot unmarshal (\S+) into Go (?:struct field \S+|value) of type (\S+)$`)
+	twice     = regexp.MustCompile(`^mapping key "(.*)" already defined at \[(\d+):\d+\]$`)
+)
+
+// plain puts the parser's words into ours; what it does not know stays.
+func plain(msg string) string {
+	if m := wrongType.FindStringSubmatch(msg); m != nil {
+		return fmt.Sprintf("%s where %s is expected", kindWord(m[1]), kindWord(m[2]))
+	}
+	if m := twice.FindStringSubmatch(msg); m != nil {
+		return fmt.Sprintf("the key %q stands here twice, first on line %s", m[1], m[2])
+	}
+	return strings.Replace(msg, "unknown field", "unknown key", 1)
+}
+
+// kindWord names a Go type in a reader's words.
+func kindWord(goType string) string {
+	goType = strings.TrimLeft(goType, "*")
+	switch {
+	case strings.HasPrefix(goType, "int"), strings.HasPrefix(goType, "uint"):
+		return "a whole number"
+	case strings.HasPrefix(goType, "float"):
+		return "a number"
+	case goType == "string":
+		return "text"
+	case goType == "bool":
+		return "true or false"
+	case strings.HasPrefix(goType, "["):
+		return "a list"
+	}
+	return "a mapping"
 }
