@@ -99,13 +99,13 @@ show_progress() {
 }
 
 # summary prints what failed and what was skipped, and ends in one plain
-# line. Tests are counted, and subtests where they fail or skip.
+# line. Subtests count as tests.
 summary() {
 	local passed failed skipped lost verdict=0 name code down=
 	local results=$work/results
 	passed=$(grep -ac $'^\026--- PASS: ' "$results" || true)
 	failed=$(grep -ac $'^\026--- FAIL: ' "$results" || true)
-	skipped=$(grep -ac $'^ *\026*--- SKIP: ' "$results" || true)
+	skipped=$(grep -ac $'^\026--- SKIP: ' "$results" || true)
 
 	while read -r name code; do
 		((code == 0)) && continue
