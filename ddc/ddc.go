@@ -161,6 +161,9 @@ type Downstream struct {
 	Stable     Value[bool]   // repeated reads gave the same bytes
 	KernelEDID Value[[]byte]
 	Supplies5V Value[bool] // +5 V fed into the cable by the port
+	// Wire holds what the bytes and times of the reads say of the lines
+	// and the store; empty where nothing stands out or nothing was read.
+	Wire []WireFault
 	// Log holds every attempt on the wire in order.
 	Log []Attempt
 }

@@ -51,6 +51,10 @@ func LookDown(ctx context.Context, bus Bus, o DownOptions) Downstream {
 	if d.Stable.State == NotTried && len(all) > 1 {
 		d.Stable = Got(true)
 	}
+	d.Wire = JudgeReads(all)
+	if slow, ok := JudgeTimes(d.Log); ok {
+		d.Wire = append(d.Wire, slow)
+	}
 	return d
 }
 
