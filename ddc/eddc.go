@@ -190,24 +190,37 @@ func blockMsgs(n, at int, into []byte) []Msg {
 }
 
 func (r *edidReader) try(ctx context.Context, msgs []Msg) error {
-	way := r.ways[0]
+	a, err := loggedBy(ctx, r.bus, r.ways[0], msgs)
+	r.out.Log = append(r.out.Log, a)
+	return err
+}
+
+// logged carries out a transaction by the bus's best way and records it.
+func logged(ctx context.Context, bus Bus, msgs []Msg) (Attempt, error) {
+	way := Combined
+	if mb, ok := bus.(methodBus); ok {
+		way = mb.methods()[0]
+	}
+	return loggedBy(ctx, bus, way, msgs)
+}
+
+func loggedBy(ctx context.Context, bus Bus, way Method, msgs []Msg) (Attempt, error) {
 	start := time.Now()
 	var err error
-	if mb, ok := r.bus.(methodBus); ok {
+	if mb, ok := bus.(methodBus); ok {
 		err = mb.transferBy(ctx, way, msgs)
 	} else {
-		err = r.bus.Transfer(ctx, msgs)
+		err = bus.Transfer(ctx, msgs)
 	}
-	logged := cloneMsgs(msgs)
+	a := Attempt{Msgs: cloneMsgs(msgs), By: way, Took: time.Since(start), Err: err}
 	if err != nil {
-		for i := range logged {
-			if logged[i].Read { // a failed transfer does not say how far it came
-				logged[i].Data = nil
+		for i := range a.Msgs {
+			if a.Msgs[i].Read { // a failed transfer does not say how far it came
+				a.Msgs[i].Data = nil
 			}
 		}
 	}
-	r.out.Log = append(r.out.Log, Attempt{Msgs: logged, By: way, Took: time.Since(start), Err: err})
-	return err
+	return a, err
 }
 
 // sleep waits and reports whether ctx still holds.
