@@ -210,3 +210,25 @@ func TestEDIDFromFile(t *testing.T) {
 	_, err = sim.Load("elsewhere/bench.yaml", []byte(text))
 	require.EqualError(t, err, "elsewhere/bench.yaml:3:33: cannot read the EDID: open elsewhere/panel.bin: no such file or directory")
 }
+
+// Half of a contact sits on the cable, half on the board. The bench mates
+// with the cable's half when it looks through the cable, and with the board's
+// when it looks into the board.
+func TestHalvesOfAContact(t *testing.T) {
+	for _, c := range []struct {
+		half                            string
+		upDisplay, downDisplay          bool
+		upSource, downSource, neighbour bool
+	}{
+		{"plug", false, true, true, false, true},
+		{"socket", true, false, true, false, true},
+	} {
+		b := with(t, "{part: c2.display, kind: loose, chance: 1, half: "+c.half+"}")
+		assert.Equal(t, c.upDisplay, up(t, b, "c2.display").Power5V.V, c.half)
+		assert.Equal(t, c.downDisplay, down(t, b, "c2.display").Ack.V, c.half)
+		assert.Equal(t, c.upSource, up(t, b, "c2.source").Power5V.V, c.half)
+		assert.Equal(t, c.downSource, down(t, b, "c2.source").Ack.V, c.half)
+		assert.Equal(t, c.neighbour, up(t, b, "c1.display").Power5V.V, c.half)
+		assert.Equal(t, sim.ScreenMessage, ask(t, b, sim.OwnScreen, "").Screen)
+	}
+}

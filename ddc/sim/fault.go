@@ -93,6 +93,7 @@ type fault struct {
 	ohms    float64
 	above   uint64
 	lane    int
+	socket  bool // the bad half of a contact is the board's
 	mode    timing.Timing
 	edid    []byte
 	bytes   []byteSpec
@@ -255,6 +256,10 @@ func (f *fault) where(b *builder, at string, s faultSpec) {
 		f.mode = b.timing(at+".mode", s.Mode)
 	}
 	f.edid = b.edid(at+".edid", s.EDID)
+	f.socket = b.choice(at+".half", s.Half, "plug", "socket") == "socket"
+	if s.Half != "" && f.part.kind != plugPart {
+		b.fail(at+".half", "only a contact has halves, and %q is none", s.Part)
+	}
 	for i, v := range s.Bytes {
 		if v.At < 0 || v.Is < 0 || v.Is > 255 {
 			b.fail(fmt.Sprintf("%s.bytes[%d]", at, i), "at is an offset from 0, is a byte from 0 to 255")

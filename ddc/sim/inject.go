@@ -32,6 +32,8 @@ func (w *world) inject(f fault) {
 		}
 		if w.eq.links[p.index].kind == "panel" {
 			w.panel.inject(f)
+		} else if f.socket {
+			w.sockets[p.index][end].inject(f)
 		} else {
 			w.plugs[p.index][end].inject(f)
 		}

@@ -87,6 +87,7 @@ type faultSpec struct {
 	Mode     *timingSpec `yaml:"mode"`
 	EDID     *edidSpec   `yaml:"edid"`
 	Bytes    []byteSpec  `yaml:"bytes"`
+	Half     string      `yaml:"half"`     // of a contact: plug, on the cable (if absent), or socket, on the board
 	CuredBy  []string    `yaml:"cured_by"` // absent is the usual repair for the kind
 }
 

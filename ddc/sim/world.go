@@ -12,17 +12,17 @@ import (
 // show are put in, the rest is whole. It is made anew at each touch, because
 // a touch is what decides whether an intermittent fault shows.
 type world struct {
-	eq     *equipment
-	boards []node // without panels
-	runs   []run  // HDMI links, as many as boards less one
-	cables []run  // the same without their plugs
-	plugs  [][2]run
-	lead   run
-	panel  panelRun
-	screen panelState
-	short  []bool // stages whose supply input is shorted
-	off    []bool // stages whose own supply part is dead
-	supply []supplyState
+	eq      *equipment
+	boards  []node   // without panels
+	cables  []run    // by link
+	plugs   [][2]run // the cable's half of each contact: source end, display end
+	sockets [][2]run // the board's half
+	lead    run
+	panel   panelRun
+	screen  panelState
+	short   []bool // stages whose supply input is shorted
+	off     []bool // stages whose own supply part is dead
+	supply  []supplyState
 }
 
 type supplyState uint8
@@ -46,7 +46,7 @@ func newWorld(eq *equipment, shown []fault, n noise) *world {
 		supply: make([]supplyState, len(eq.rails))}
 	for _, l := range eq.links {
 		w.cables = append(w.cables, run{picofarads: l.picofarads})
-		w.plugs = append(w.plugs, [2]run{})
+		w.plugs, w.sockets = append(w.plugs, [2]run{}), append(w.sockets, [2]run{})
 	}
 	// Supplies first: a board is built as powered or not.
 	for _, f := range shown {
@@ -57,9 +57,6 @@ func newWorld(eq *equipment, shown []fault, n noise) *world {
 	}
 	for _, f := range shown {
 		w.inject(f)
-	}
-	for i, c := range w.cables[:len(w.boards)-1] {
-		w.runs = append(w.runs, w.plugs[i][0].then(c).then(w.plugs[i][1]))
 	}
 	return w
 }
@@ -111,30 +108,46 @@ func (w *world) supplied(stage int) bool {
 
 func (w *world) powered(stage int) bool { return w.supplied(stage) && !w.off[stage] }
 
-// closed is the whole chain with every plug in.
-func (w *world) closed() assembly { return assembly{w.boards, w.runs} }
+// cord is a cable with its own half of the contacts at both ends.
+func (w *world) cord(i int) run { return w.plugs[i][0].then(w.cables[i]).then(w.plugs[i][1]) }
 
-// upTo is the chain up to a plug, with a display on the bench's lead there.
+// links are the links from one on, up to another, with every contact made.
+func (w *world) links(from, to int) []run {
+	var runs []run
+	for i := from; i < to; i++ {
+		runs = append(runs, w.sockets[i][0].then(w.cord(i)).then(w.sockets[i][1]))
+	}
+	return runs
+}
+
+// closed is the whole chain with every plug in.
+func (w *world) closed() assembly {
+	return assembly{w.boards, w.links(0, len(w.boards)-1)}
+}
+
+// upTo is the chain up to a plug, with a display on the bench's lead there:
+// at the cable's end, or in the socket of the board before it.
 func (w *world) upTo(p part, d node) assembly {
-	last := w.lead
+	last := w.sockets[p.index][0]
 	if p.display {
-		last = w.runs[p.index].then(w.lead)
+		last = last.then(w.cord(p.index))
 	}
 	return assembly{
 		nodes: append(slices.Clone(w.boards[:p.index+1]), d),
-		runs:  append(slices.Clone(w.runs[:p.index]), last),
+		runs:  append(w.links(0, p.index), last.then(w.lead)),
 	}
 }
 
-// downFrom is the chain from a plug on, with the bench as its source.
+// downFrom is the chain from a plug on, with the bench as its source: at the
+// cable's end, or in the socket of the board after it.
 func (w *world) downFrom(p part) assembly {
 	first := w.lead
 	if !p.display {
-		first = w.lead.then(w.runs[p.index])
+		first = first.then(w.cord(p.index))
 	}
 	return assembly{
 		nodes: append([]node{benchSource{}}, w.boards[p.index+1:]...),
-		runs:  append([]run{first}, w.runs[p.index+1:]...),
+		runs:  append([]run{first.then(w.sockets[p.index][1])}, w.links(p.index+1, len(w.boards)-1)...),
 	}
 }
 
