@@ -1,0 +1,269 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"deadhop/chain"
+	"deadhop/ddc"
+	"deadhop/ddc/sim"
+)
+
+// stagedFault is one fault put on a simulated piece of equipment whose
+// physics know nothing of the diagnosis.
+type stagedFault struct {
+	equipment string // chain file and bench file of this name
+	part      string // where it sits
+	fault     string // the rest of the fault, as in a bench file
+	rounds    int    // how often all plugs are looked at, for what comes and goes; 0 is once
+}
+
+var stagedFaults = []stagedFault{
+	// The source, and what it is set to.
+	{equipment: "departure-board", part: "source", fault: "kind: no-boot"},
+	{equipment: "departure-board", part: "source", fault: "kind: regulator"},
+	{equipment: "departure-board", part: "source", fault: "kind: output-driver, pair: red"},
+	{equipment: "departure-board", part: "source", fault: "kind: output-driver, pair: blue"},
+	{equipment: "departure-board", part: "source", fault: "kind: five-volts-open"},
+	{equipment: "departure-board", part: "setting:mode", fault: "kind: wrong-mode, mode: {dmt: 0x52}"},
+	{equipment: "totem-long", part: "setting:mode", fault: "kind: wrong-mode, mode: {dmt: 0x10}"},
+	{equipment: "totem-long", part: "player", fault: "kind: no-boot"},
+	// Cables and their plugs, by position and by what they carry.
+	{equipment: "departure-board", part: "c1", fault: "kind: pair-open, pair: blue"},
+	{equipment: "departure-board", part: "c1", fault: "kind: pair-open, pair: green"},
+	{equipment: "departure-board", part: "c1", fault: "kind: wire-open, wires: [scl]"},
+	{equipment: "departure-board", part: "c1", fault: "kind: wire-open, wires: [five-volts]"},
+	{equipment: "departure-board", part: "c2", fault: "kind: wire-open, wires: [hot-plug]"},
+	{equipment: "departure-board", part: "c2", fault: "kind: wire-open, wires: [sda]"},
+	{equipment: "departure-board", part: "c2", fault: "kind: pair-open, pair: clock"},
+	{equipment: "totem-long", part: "c1", fault: "kind: wire-open, wires: [hot-plug]"},
+	{equipment: "totem-long", part: "c2", fault: "kind: pair-lossy, pair: green, above_khz: 100000"},
+	{equipment: "totem-long", part: "c3", fault: "kind: wire-open, wires: [five-volts]"},
+	{equipment: "totem-long", part: "c3", fault: "kind: pair-open, pair: red"},
+	{equipment: "departure-board", part: "c1.source", fault: "kind: loose, chance: 1"},
+	{equipment: "departure-board", part: "c1.display", fault: "kind: loose, chance: 1"},
+	{equipment: "departure-board", part: "c2.source", fault: "kind: loose, chance: 1"},
+	{equipment: "totem-long", part: "c3.display", fault: "kind: loose, chance: 1, wires: [blue, clock]"},
+	{equipment: "totem-long", part: "c3.source", fault: "kind: loose, chance: 0.5", rounds: 4},
+	{equipment: "departure-board", part: "c1.source", fault: "kind: loose, chance: 1, half: socket"},
+	{equipment: "departure-board", part: "c2.display", fault: "kind: loose, chance: 1, half: socket"},
+	{equipment: "totem-long", part: "c2.source", fault: "kind: loose, chance: 1, wires: [five-volts], half: socket"},
+	{equipment: "totem-long", part: "c2.display", fault: "kind: loose, chance: 1, wires: [red]"},
+	// Switch and extender.
+	{equipment: "departure-board", part: "switch", fault: "kind: regulator"},
+	{equipment: "departure-board", part: "switch", fault: "kind: port-dead"},
+	{equipment: "departure-board", part: "switch", fault: "kind: ddc-buffer-dead"},
+	{equipment: "departure-board", part: "switch", fault: "kind: hot-plug-dead"},
+	{equipment: "totem-long", part: "switch", fault: "kind: regulator"},
+	{equipment: "totem-long", part: "switch", fault: "kind: hot-plug-dead"},
+	{equipment: "totem-long", part: "setting:edid:switch", fault: "kind: own-edid, edid: {built: {maker: XQZ, product: 2, name: SPLIT, timing: {vic: 4}, hdmi: true, sound: true}}"},
+	{equipment: "totem-long", part: "setting:edid:switch", fault: "kind: corrupt, bytes: [{at: 21, is: 7}]"},
+	{equipment: "totem-long", part: "extender", fault: "kind: unsteady"},
+	{equipment: "totem-long", part: "extender", fault: "kind: regulator"},
+	// The scaler and the EDID it holds.
+	{equipment: "departure-board", part: "scaler", fault: "kind: regulator"},
+	{equipment: "departure-board", part: "scaler", fault: "kind: input-dead"},
+	{equipment: "departure-board", part: "scaler", fault: "kind: panel-output"},
+	{equipment: "totem-long", part: "scaler", fault: "kind: regulator"},
+	{equipment: "departure-board", part: "setting:edid:scaler", fault: "kind: corrupt, bytes: [{at: 54, is: 0}, {at: 55, is: 0}]"},
+	{equipment: "totem-long", part: "setting:edid:scaler", fault: "kind: wrong-edid, edid: {built: {maker: XQZ, product: 3, name: SPARE, timing: {dmt: 0x23}}}"},
+	// The panel and its cable.
+	{equipment: "departure-board", part: "p1", fault: "kind: lane-open, lane: 0"},
+	{equipment: "totem-long", part: "p1", fault: "kind: vdd-open"},
+	{equipment: "departure-board", part: "panel", fault: "kind: glass"},
+	{equipment: "departure-board", part: "panel", fault: "kind: panel-supply"},
+	{equipment: "totem-long", part: "panel", fault: "kind: backlight"},
+	// Supplies, and the bench itself.
+	{equipment: "departure-board", part: "rail:main", fault: "kind: no-output"},
+	{equipment: "departure-board", part: "rail:main", fault: "kind: capacitors, chance: 1"},
+	{equipment: "totem-long", part: "rail:five", fault: "kind: no-output"},
+	{equipment: "totem-long", part: "rail:brick", fault: "kind: no-output"},
+	{equipment: "totem-long", part: "lead", fault: "kind: wire-open, wires: [five-volts]"},
+}
+
+// Every fault must lie in the named overlap, and come first among the
+// suspects in at least 20 of 24.
+func TestStagedFaults(t *testing.T) {
+	cat, err := chain.DefaultCatalogue()
+	require.NoError(t, err)
+	first := 0
+	var later []string
+	for _, f := range stagedFaults {
+		name := f.equipment + "/" + f.part + "/" + f.fault
+		t.Run(name, func(t *testing.T) {
+			c, ev := inspectAll(t, f)
+			r := chain.Diagnose(c, cat, ev)
+			require.Equal(t, chain.FaultFound, r.Verdict, r.Summary)
+			require.Contains(t, r.Overlap, f.part, "the named overlap; forward: %s return: %s", r.Forward.Sentence, r.Return.Sentence)
+			require.NotEmpty(t, r.Suspects)
+			if r.Suspects[0].Part == f.part {
+				first++
+				return
+			}
+			var list []string
+			for _, s := range r.Suspects[:min(4, len(r.Suspects))] {
+				list = append(list, fmt.Sprintf("%s %s %.2f", s.Part, s.Mode, s.P))
+			}
+			later = append(later, name+" behind "+strings.Join(list, "; "))
+		})
+	}
+	t.Logf("first in %d of %d", first, len(stagedFaults))
+	for _, l := range later {
+		t.Log(l)
+	}
+	require.GreaterOrEqual(t, first*24, 20*len(stagedFaults))
+}
+
+// stage puts the fault on its equipment, in place of the one that the bench
+// file hides.
+func stage(t *testing.T, f stagedFault) (*chain.Chain, *sim.Bench, []byte) {
+	t.Helper()
+	path := "../../testdata/chains/" + f.equipment + ".yaml"
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	c, err := chain.Parse(path, data)
+	require.NoError(t, err)
+
+	path = "../../testdata/sim/" + f.equipment + ".yaml"
+	data, err = os.ReadFile(path)
+	require.NoError(t, err)
+	whole, _, ok := strings.Cut(string(data), "faults:\n")
+	require.True(t, ok)
+	golden := goldenEDID(t, path, whole)
+	b, err := sim.Load(path, []byte(whole+"faults:\n  - {part: '"+f.part+"', "+f.fault+"}\n"))
+	require.NoError(t, err)
+	t.Cleanup(func() { b.Close() })
+
+	sum := sha256.Sum256(golden)
+	for i := range c.Expect {
+		c.Expect[i].EDIDSHA256 = hex.EncodeToString(sum[:])
+	}
+	return c, b, golden
+}
+
+// goldenEDID is read from the whole equipment, as a shop reads it from a unit
+// that works.
+func goldenEDID(t *testing.T, path, whole string) []byte {
+	t.Helper()
+	b, err := sim.Load(path, []byte(whole))
+	require.NoError(t, err)
+	defer b.Close()
+	plugs := b.Plugs()
+	require.NoError(t, b.Connect(plugs[len(plugs)-1], "down"))
+	d := portOf[ddc.Out](t, b).LookDown(context.Background(), ddc.DownOptions{})
+	require.NoError(t, d.EDID.Err)
+	return d.EDID.V
+}
+
+func portOf[T any](t *testing.T, b *sim.Bench) T {
+	t.Helper()
+	ports, err := b.Ports(context.Background())
+	require.NoError(t, err)
+	for _, p := range ports {
+		if q, ok := p.(T); ok {
+			return q
+		}
+	}
+	t.Fatal("no such port")
+	panic("unreachable")
+}
+
+// inspectAll looks at every plug in both directions and answers every
+// question, through the program's own mapping.
+func inspectAll(t *testing.T, f stagedFault) (*chain.Chain, chain.Evidence) {
+	t.Helper()
+	c, b, golden := stage(t, f)
+	a := &app{}
+	var ev chain.Evidence
+	for range max(1, f.rounds) {
+		for _, name := range b.Plugs() {
+			for _, facing := range []chain.Facing{chain.Up, chain.Down} {
+				ev.Looks = append(ev.Looks, lookAt(t, a, c, b, name, facing, golden))
+			}
+		}
+	}
+	b.Disconnect()
+	ask := func(kind chain.CheckKind, at string) {
+		h := chain.HandCheck{Kind: kind, At: at}
+		q, target, ok := simQuestion(&h)
+		require.True(t, ok)
+		got, err := b.Ask(q, target)
+		require.NoError(t, err)
+		simAnswer(&h, got)
+		ev.Checks = append(ev.Checks, h)
+	}
+	for _, name := range b.Plugs() {
+		ask(chain.CheckWiggle, name)
+	}
+	for _, s := range c.Stages {
+		if s.Kind != chain.Panel {
+			ask(chain.CheckIndicators, s.ID)
+		}
+	}
+	for _, r := range c.Rails {
+		ask(chain.CheckSupply, r.ID)
+	}
+	for _, kind := range []chain.CheckKind{chain.CheckBacklight, chain.CheckTorch, chain.CheckMenu, chain.CheckScreen, chain.CheckSpeaker} {
+		ask(kind, "")
+	}
+	return c, ev
+}
+
+func lookAt(t *testing.T, a *app, c *chain.Chain, b *sim.Bench, name string, facing chain.Facing, golden []byte) chain.Look {
+	t.Helper()
+	ctx := context.Background()
+	plug, err := c.Plug(name)
+	require.NoError(t, err)
+	require.NoError(t, connectSim(b, plug, facing))
+	var p ddc.Port = portOf[ddc.Out](t, b)
+	if facing == chain.Up {
+		in := portOf[ddc.In](t, b)
+		require.NoError(t, a.present(ctx, in, golden))
+		p = in
+	}
+	return a.takeLook(ctx, p, plug, 2)
+}
+
+// A technician starts from a dead screen and follows the guided run. It must
+// end with the unit cured, or with the faulty part in the named overlap.
+func TestGuidedRunsFromADeadScreen(t *testing.T) {
+	cat, err := chain.DefaultCatalogue()
+	require.NoError(t, err)
+	runs, cured, steps := 0, 0, 0
+	for _, f := range stagedFaults {
+		t.Run(f.equipment+"/"+f.part+"/"+f.fault, func(t *testing.T) {
+			c, b, golden := stage(t, f)
+			complaint := chain.HandCheck{Kind: chain.CheckScreen}
+			got, err := b.Ask(sim.OwnScreen, "")
+			require.NoError(t, err)
+			if got.Yes {
+				t.Skip("the screen shows a picture: no complaint to start from")
+			}
+			simAnswer(&complaint, got)
+			var said bytes.Buffer
+			a := &app{streams: streams{out: &said, err: &said}}
+			g := &guided{a: a, c: &equipment{Chain: c}, cat: cat, bench: b, skipped: map[string]bool{}}
+			g.ev.Checks = append(g.ev.Checks, complaint)
+			require.NoError(t, portOf[ddc.In](t, b).PresentEDID(t.Context(), golden))
+			require.NoError(t, g.choosePorts(t.Context()))
+			g.hands = &simHands{bench: b, say: g.sayf}
+			r, err := g.run(t.Context())
+			require.NoError(t, err)
+			runs, steps = runs+1, steps+g.taken
+			if len(b.Hidden()) == 0 {
+				cured++
+				return
+			}
+			require.Contains(t, r.Overlap, f.part, said.String())
+		})
+	}
+	t.Logf("%d runs, %d of them to the cured unit, %.1f steps each", runs, cured, float64(steps)/float64(runs))
+}
