@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -221,7 +222,22 @@ func TestProgramDecodesAPlayedDisplay(t *testing.T) {
 		w.SetFaults(usbiptest.At(1, usbiptest.Ends(usbiptest.Gone)))
 		r := deadhop(t, "decode", port)
 		assert.Equal(t, 3, r.code, r.out)
-		assert.NotEmpty(t, r.err)
+		assert.Contains(t, r.err, "no EDID from "+port)
+		r = deadhop(t, "decode", port)
+		assert.Equal(t, 2, r.code, r.out)
+		assert.Contains(t, r.err, "there is no port \""+port+"\" here")
+	})
+	t.Run("no permission", func(t *testing.T) {
+		cmd := exec.Command("deadhop", "decode", port)
+		const nobody = 65534
+		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
+		out, err := cmd.CombinedOutput()
+		require.Error(t, err)
+		assert.Equal(t, 3, cmd.ProcessState.ExitCode())
+		node := "/dev/" + strings.TrimPrefix(port, "bus:")
+		assert.Equal(t, "deadhop: no EDID from "+port+": open the I2C bus on "+node+
+			": no permission (EACCES, permission denied); the node belongs to uid 0, group 0, mode 0600,"+
+			" which lets no group in: a udev rule must set GROUP and MODE=\"0660\"\n", string(out))
 	})
 }
 
