@@ -1,6 +1,9 @@
 package chain
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // instance is one mode on one part.
 type instance struct {
@@ -125,6 +128,7 @@ type rungs [rungCount]float32
 // update takes one observation in.
 func (b *belief) update(o *observation) {
 	keep := b.keeps(o)
+	b.stand(o)
 	v := newView(b, o)
 	none := v.likelihood(nil, nil, nil, nil)
 	for i := range b.inst {
@@ -259,11 +263,15 @@ func (b *belief) keeps(o *observation) []float64 {
 		}
 		keep[i] = k
 	}
+	return keep
+}
+
+// stand remembers where the bench is.
+func (b *belief) stand(o *observation) {
 	b.epoch, b.begun = o.epoch, true
 	if o.upTo >= 0 || o.downOf >= 0 {
 		b.at = o.at
 	}
-	return keep
 }
 
 // redraw lets one instance lose its hidden state with chance 1-keep. stride
@@ -312,9 +320,31 @@ func (b *belief) cure(h, stride, base int, p float64) {
 	}
 }
 
-// cures reports whether a repair of a part is meant for the instance.
+// cures reports whether a repair of a part is meant for the instance. A new
+// cable brings new plugs.
 func (b *belief) cures(r *Repair, part string, i int32) bool {
-	return b.partOf(i).ID == part && (r.Replaces || b.modeOf(i).Repair == r.ID)
+	of := b.partOf(i)
+	if of.ID == part {
+		return r.Replaces || b.modeOf(i).Repair == r.ID
+	}
+	return r.Replaces && of.Kind == PartPlug && strings.HasPrefix(of.ID, part+".")
+}
+
+// replacement is the repair that puts in a new part for the instance: of the part itself, or of the cable that a plug belongs to.
+func (b *belief) replacement(i int32) (part int, r *Repair) {
+	of := b.partOf(i)
+	id := of.ID
+	if of.Kind == PartPlug {
+		id, _, _ = strings.Cut(of.ID, ".")
+	}
+	for k := range b.inst {
+		if b.partOf(int32(k)).ID == id {
+			if r := b.cat.repair(b.modeOf(int32(k)).Repair); r.Replaces {
+				return b.inst[k].part, r
+			}
+		}
+	}
+	return -1, nil
 }
 
 // posterior is the probability of each hypothesis.

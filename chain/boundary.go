@@ -55,6 +55,16 @@ func (ev Evidence) lastEpoch() int {
 	return e
 }
 
+// everBad reports whether a plug was also seen bad: a good look there clears
+// nothing, the fault comes and goes.
+func everBad(ws []witness, name string) bool {
+	return slices.ContainsFunc(ws, func(w witness) bool { return w.bad && w.name == name })
+}
+
+func anyGood(ws []witness) bool {
+	return slices.ContainsFunc(ws, func(w witness) bool { return !w.bad })
+}
+
 // span is a stretch of the path: what is after lo and before hi, with the
 // opened plugs themselves, of which only one half was seen.
 type span struct{ lo, hi int }
@@ -88,7 +98,7 @@ func (c *Chain) forward(up []witness) (b Boundary, s span, bad bool) {
 		}
 	}
 	for _, w := range up {
-		if !w.bad && w.place <= s.hi && (b.LastGood == "" || w.place > s.lo) {
+		if !w.bad && w.place <= s.hi && !everBad(up, w.name) && (b.LastGood == "" || w.place > s.lo) {
 			b.LastGood, s.lo = w.name, w.place
 		}
 	}
@@ -119,7 +129,7 @@ func (c *Chain) backward(down []witness) (b Boundary, s span, bad bool) {
 		}
 	}
 	for _, w := range down {
-		if w.bad {
+		if w.bad || everBad(down, w.name) {
 			continue
 		}
 		switch {

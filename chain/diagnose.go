@@ -144,7 +144,8 @@ func (r *Report) boundaries(c *Chain, b *belief, ev Evidence) {
 		r.Forward.Sentence += " The unit's own screen is bad, so the trouble is beyond."
 		fs.hi = c.end()
 	}
-	leadClear := slices.ContainsFunc(append(slices.Clone(up), down...), func(w witness) bool { return !w.bad })
+	// The lead is cleared by a good look in each direction that is bad.
+	leadClear := len(ev.Looks) == 0 || (!fbad || anyGood(up)) && (!rbad || anyGood(down))
 	explains := b.explainers()
 	names := func(s span) []string {
 		out := []string{}

@@ -54,6 +54,9 @@ func TestForwardBoundaryNamesTheCable(t *testing.T) {
 		goodUp("c2.source", c.Expect[0].Timing), darkUp("c2.display"), goodDown("c2.source"),
 	}})
 	t.Log(r.Summary, r.Overlap, r.Forward.Sentence, r.Return.Sentence, r.NothingWrong)
+	for _, s := range r.Next {
+		t.Logf("%.1f min, total %.1f, gain %.2f: %s %s %v", s.Minutes, s.Total, s.Gain, s.Do, s.Why, s.If)
+	}
 	for _, s := range r.Suspects {
 		t.Log(s.Sentence)
 	}
@@ -62,4 +65,12 @@ func TestForwardBoundaryNamesTheCable(t *testing.T) {
 	require.NotContains(t, r.Overlap, "scaler")
 	require.Equal(t, "c2", r.Suspects[0].Part)
 	require.Equal(t, "cable-tmds-open", r.Suspects[0].Mode)
+}
+
+func BenchmarkDiagnose(b *testing.B) {
+	c, cat := loadTestChain(b, "departure-board"), catalogueForTest(b)
+	ev := Evidence{Looks: []Look{goodUp("c2.source", c.Expect[0].Timing), darkUp("c2.display")}}
+	for b.Loop() {
+		Diagnose(c, cat, ev)
+	}
 }

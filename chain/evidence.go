@@ -46,7 +46,7 @@ type HandCheck struct {
 	// gives a black screen a chance of its own.
 	InputSelected  Reading[bool] `json:"input_selected"`
 	CableProven    Reading[bool] `json:"cable_proven"`
-	TimingAccepted Reading[bool] `json:"timing_accepted"`
+	TimingAccepted Reading[bool] `json:"timing_accepted"` // the display reports the expected timing
 }
 
 // Outcome is what came of a repair.

@@ -163,7 +163,7 @@ func (c *Chain) Parts() []Part {
 	parts = append(parts, Part{ID: "setting:mode", Kind: PartSetting, Class: "mode-setting",
 		Name: "the video mode set at " + c.Stages[0].title(), At: 0})
 	for i, s := range c.Stages {
-		if s.DDC == Answers && s.Kind != Panel {
+		if s.DDC == Answers && s.Kind != Panel && s.Kind != Source {
 			class := "edid-store"
 			if s.Kind != Scaler {
 				class = "edid-copy"

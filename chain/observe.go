@@ -179,28 +179,30 @@ func (c *Chain) observeCheck(h *HandCheck, cat *Catalogue) *observation {
 	case CheckMenu:
 		o.set(handMenu, h.Answer == "shows")
 	case CheckScreen:
-		switch h.Answer {
-		case "lines":
-			o.set(handLines, false)
-		case "white":
-			o.set(handLines, true)
-			o.set(handWhite, false)
-		case "good":
-			o.set(handLines, true)
-			o.set(handWhite, true)
-			o.works = passed
+		o.set(handLines, h.Answer != "lines")
+		if h.Answer != "lines" {
+			o.set(handWhite, h.Answer != "white")
 		}
-		if h.Answer != "good" {
+		switch h.Answer {
+		case "good":
+			o.works = passed
+		case "black":
 			o.works = failed
 		}
 	case CheckSpeaker:
-		o.set(handSilent, h.Answer == "sound")
+		o.speaker = failed
+		if h.Answer == "sound" {
+			o.speaker = passed
+		}
 	case CheckDisplay:
 		p, _ := c.Plug(h.At)
 		o.at, o.upTo = c.place(p), c.place(p)
 		o.whole = failed
 		if h.Answer == "picture" {
 			o.whole = passed
+			if Is(h.TimingAccepted, true) {
+				o.set(upOther, true)
+			}
 		}
 		for _, sure := range []Reading[bool]{h.InputSelected, h.CableProven, h.TimingAccepted} {
 			if !Is(sure, true) {

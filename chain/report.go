@@ -81,6 +81,7 @@ const (
 	StepManual StepKind = "manual"
 	StepRepair StepKind = "repair"
 	StepClose  StepKind = "close"
+	StepHandOn StepKind = "hand-on"
 )
 
 // Step is one thing to do next, best first in a Report.

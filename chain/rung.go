@@ -35,6 +35,7 @@ const (
 	handLines     // fixed or stationary lines on the unit's own screen
 	handWhite     // the unit's own screen is white or grey
 	handSilent    // no sound from the unit's own speaker
+	handScreen    // the unit's own screen is bad for a reason that no other rung tells
 	handWiggle    // moving it brings the trouble on
 	handCold      // fails cold, works warm
 	handWarm      // works cold, fails warm
@@ -53,7 +54,7 @@ var rungNames = [rungCount]struct{ section, key string }{
 	downSense:     {"down", "no_termination"},
 	handIndicator: {"hand", "indicators_dark"}, handSupply: {"hand", "supply_out"}, handLight: {"hand", "backlight_dark"},
 	handTorch: {"hand", "faint_by_torch"}, handMenu: {"hand", "menu_missing"}, handLines: {"hand", "lines"},
-	handWhite: {"hand", "white"}, handSilent: {"hand", "sound_missing"}, handWiggle: {"hand", "wiggle"}, handCold: {"hand", "fails_cold"},
+	handWhite: {"hand", "white"}, handSilent: {"hand", "sound_missing"}, handScreen: {"hand", "screen_bad"}, handWiggle: {"hand", "wiggle"}, handCold: {"hand", "fails_cold"},
 	handWarm: {"hand", "fails_warm"}, handMoved: {"hand", "moved"},
 }
 
@@ -88,6 +89,7 @@ type observation struct {
 	at      int // place of the plug that was opened, or that a check was made at; -1 for the whole unit
 	rail    int // rail that was measured; -1 for none
 	lead    bool
+	speaker seen // the unit's own speaker
 	works   seen // the unit as a whole, on its own screen
 	epoch   int
 	leak    float64 // extra chance of a bad forward reading from conditions that were not met

@@ -1,5 +1,7 @@
 package chain
 
+import "slices"
+
 // view is one observation with what each part can have to do with it.
 type view struct {
 	b     *belief
@@ -19,6 +21,14 @@ const (
 	unitFails = 0.03
 )
 
+// wrongMode is how often another timing than the expected one, inside the
+// limits, spoils the unit's own picture. Estimate.
+const wrongMode = 0.5
+
+// onScreen lists what shows on the unit's own screen.
+var onScreen = []rung{upNone, upNoLock, upRange, upOutside, upOther, upBlack, upColour, upFrozen, upNoise, upLane,
+	handLight, handMenu, handLines, handWhite, handScreen}
+
 func newView(b *belief, o *observation) *view {
 	v := &view{b: b, o: o, regen: -1}
 	for r := range rungCount {
@@ -34,14 +44,28 @@ func newView(b *belief, o *observation) *view {
 	return v
 }
 
+// onSpeaker lists what silences the unit's own speaker.
+var onSpeaker = []rung{upNone, upNoLock, upRange, upSilent, handSilent}
+
 // reaches fills in how far each rung looks upon the instance and reports
 // whether the instance, when it shows, has any influence on what was seen.
 func (v *view) reaches(i int, w *rungs) bool {
 	p := &v.b.parts[v.b.inst[i].part]
 	m := &v.b.cat.Modes[v.b.inst[i].mode]
-	touched := v.o.works != unseen
+	touched := false
 	for r := range rungCount {
 		w[r] = 0
+		onUnit := v.o.works != unseen && slices.Contains(onScreen, r) || v.o.speaker != unseen && slices.Contains(onSpeaker, r)
+		if onUnit && m.Effect[r] > 0 && v.o.rungs[r] == unseen {
+			w[r], touched = 1, p.Kind != PartLead || touched
+			if p.Kind == PartLead {
+				w[r] = 0
+			}
+			if r == upOther {
+				w[r] = wrongMode
+			}
+			continue
+		}
 		if m.Effect[r] == 0 || v.o.rungs[r] == unseen && !(r == downPower && v.o.downOf >= 0) && !(v.o.whole != unseen && v.inWhole(r)) {
 			continue
 		}
@@ -119,6 +143,8 @@ func (v *view) upWeight(p *Part, r rung) float64 {
 		return truth(feeds(p, first, v.o.upTo-1))
 	case p.At < first:
 		return 0
+	case r == upNoise && p.At < v.regen:
+		return retimed
 	case p.At < v.o.upTo:
 		return 1
 	case p.At == v.o.upTo:
@@ -126,6 +152,10 @@ func (v *view) upWeight(p *Part, r rung) float64 {
 	}
 	return 0
 }
+
+// retimed is how much of the noise from before an active stage is still seen
+// after it: the stage restores edges, and hands errors on. Estimate.
+const retimed = 0.5
 
 func (v *view) downWeight(p *Part, r rung) float64 {
 	if p.Kind == PartLead {
@@ -158,11 +188,20 @@ func (v *view) likelihood(wx, qx, wy, qy *rungs) float64 {
 	o := v.o
 	l := 1.0
 	if o.works != unseen {
-		p := unitWorks
-		if wx != nil || wy != nil {
-			p = unitFails
+		good := 1.0
+		for _, r := range onScreen {
+			if o.rungs[r] == unseen {
+				good *= survival(r, wx, qx, wy, qy)
+			}
 		}
-		l *= chance(o.works, p)
+		l *= chance(o.works, unitWorks*good+unitFails*(1-good))
+	}
+	if o.speaker != unseen {
+		good := 1.0
+		for _, r := range onSpeaker {
+			good *= survival(r, wx, qx, wy, qy)
+		}
+		l *= chance(o.speaker, v.pass(handSilent, good))
 	}
 	if o.whole != unseen {
 		good := 1 - min(o.leak, 0.9)
@@ -224,6 +263,12 @@ func (v *view) learn(wx, qx *rungs, onX float64, wy, qy *rungs, onY float64) {
 		}
 		one(wx, qx, wy, &py, onX, onY, r)
 		one(wy, qy, wx, &px, onY, onX, r)
+	}
+	if v.o.works == passed {
+		for _, r := range onScreen {
+			clearBit(wx, qx, onX, r)
+			clearBit(wy, qy, onY, r)
+		}
 	}
 	if v.o.whole == passed {
 		for r := upNone; r <= upLane; r++ {
