@@ -15,7 +15,11 @@ type EncodeError struct {
 }
 
 func (e *EncodeError) Error() string {
-	s := fmt.Sprintf("block %d, %s: %s", e.Block, e.Field, e.Msg)
+	return fmt.Sprintf("block %d, %s", e.Block, e.reason())
+}
+
+func (e *EncodeError) reason() string {
+	s := e.Field + ": " + e.Msg
 	if e.Spec != "" {
 		s += " (" + e.Spec + ")"
 	}
