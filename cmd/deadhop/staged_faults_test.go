@@ -267,3 +267,58 @@ func TestGuidedRunsFromADeadScreen(t *testing.T) {
 	}
 	t.Logf("%d runs, %d of them to the cured unit, %.1f steps each", runs, cured, float64(steps)/float64(runs))
 }
+
+// Common practice of the trade, no source: a known-good display fed from the
+// cable that enters the scaler shows a picture, so the suspects are scaler,
+// panel cable and panel, never anything upstream; it shows nothing, so they
+// are source, switch and the cables between, never the panel.
+func TestKnownGoodDisplayAtTheScaler(t *testing.T) {
+	cat, err := chain.DefaultCatalogue()
+	require.NoError(t, err)
+	yes := chain.Reading[bool]{State: chain.Measured, Value: true}
+	for _, f := range stagedFaults {
+		if f.rounds > 0 || strings.HasPrefix(f.part, "rail:") || f.part == "lead" {
+			continue // what feeds both sides, comes and goes, or is the bench's own
+		}
+		if f.part == "setting:mode" {
+			// The rule is blind here: a good display takes modes that the
+			// scaler does not, and the physics show it.
+			continue
+		}
+		t.Run(f.equipment+"/"+f.part+"/"+f.fault, func(t *testing.T) {
+			c, b, _ := stage(t, f)
+			plugs := b.Plugs()
+			complaint := chain.HandCheck{Kind: chain.CheckScreen}
+			seen, err := b.Ask(sim.OwnScreen, "")
+			require.NoError(t, err)
+			if seen.Yes {
+				t.Skip("the screen shows a picture: no complaint to start from")
+			}
+			simAnswer(&complaint, seen)
+			display := chain.HandCheck{Kind: chain.CheckDisplay, At: plugs[len(plugs)-1]}
+			q, target, ok := simQuestion(&display)
+			require.True(t, ok)
+			seen, err = b.Ask(q, target)
+			require.NoError(t, err)
+			simAnswer(&display, seen)
+			display.InputSelected, display.CableProven, display.TimingAccepted = yes, yes, yes
+			r := chain.Diagnose(c, cat, chain.Evidence{Checks: []chain.HandCheck{complaint, display}})
+			require.NotEmpty(t, r.Overlap)
+			require.Contains(t, r.Overlap, f.part)
+			scaler := len(c.Stages) - 2
+			upstream := append([]string{c.Links[scaler-1].ID}, "setting:mode")
+			for i := range scaler {
+				upstream = append(upstream, c.Stages[i].ID)
+			}
+			if seen.Yes {
+				for _, part := range upstream {
+					require.NotContains(t, r.Overlap, part)
+				}
+				return
+			}
+			require.NotContains(t, r.Overlap, "panel")
+			require.NotContains(t, r.Overlap, "p1")
+			require.NotContains(t, r.Overlap, "scaler")
+		})
+	}
+}
