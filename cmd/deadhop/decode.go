@@ -35,22 +35,35 @@ var failLevels = []struct {
 func newDecode(a *app) *cobra.Command {
 	o := decodeOptions{failAt: "sound"}
 	cmd := &cobra.Command{
-		Use:   "decode FILE|PORT|-",
-		Short: "Read and judge an EDID from a file, a port or standard input",
+		Use:   "decode FILE|FOLDER|PORT|- ...",
+		Short: "Read and judge EDIDs from files, ports or standard input",
 		Long: `Reads an EDID and says who the display is, what it asks for, what it accepts,
 what is wrong with it, and what to do next. A file or standard input may hold
 raw bytes or hex text in any layout. A port (out:..., bus:...) is read over its
-DDC wire.
+DDC wire. Several files, or a folder with all the files in it, give one line
+each and a summary.
 
 The exit code is 1 when something breaks the picture or the sound; --fail-at
 sets another threshold.`,
 		Example: `  deadhop decode out:HDMI-A-1
   deadhop decode dump.bin
   xxd -p dump.bin | deadhop decode -
+  deadhop decode dumps/                     every file in the folder, a line each
   deadhop decode --fail-at standard --json dump.bin`,
-		Args: exactly("the file, the port, or - for standard input"),
+		Args: atLeastOne("the file, the port, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.decode(cmd.Context(), args[0], o)
+			threshold, err := o.threshold()
+			if err != nil {
+				return err
+			}
+			files, many, err := decodeList(args)
+			switch {
+			case err != nil:
+				return err
+			case many:
+				return a.decodeMany(cmd.Context(), files, threshold)
+			}
+			return a.decode(cmd.Context(), args[0], o.reads, threshold)
 		},
 	}
 	f := cmd.Flags()
@@ -60,19 +73,20 @@ sets another threshold.`,
 	return cmd
 }
 
-func (a *app) decode(ctx context.Context, source string, o decodeOptions) error {
-	threshold := edid.Severity(255)
+// threshold is the severity from which on decode fails.
+func (o decodeOptions) threshold() (edid.Severity, error) {
 	var words []string
 	for _, l := range failLevels {
-		words = append(words, l.word)
 		if l.word == o.failAt {
-			threshold = l.worst
+			return l.worst, nil
 		}
+		words = append(words, l.word)
 	}
-	if threshold == 255 {
-		return &usageError{"deadhop decode", fmt.Errorf("--fail-at %q: use one of %s", o.failAt, strings.Join(words, ", "))}
-	}
-	in, err := a.readEDID(ctx, source, o.reads)
+	return 0, &usageError{"deadhop decode", fmt.Errorf("--fail-at %q: use one of %s", o.failAt, strings.Join(words, ", "))}
+}
+
+func (a *app) decode(ctx context.Context, source string, reads int, threshold edid.Severity) error {
+	in, err := a.readEDID(ctx, source, reads)
 	if err != nil {
 		return err
 	}
@@ -88,14 +102,14 @@ func (a *app) decode(ctx context.Context, source string, o decodeOptions) error 
 	} else {
 		report.print(a.out)
 	}
-	var codes []exitCode
+	codes := []exitCode{exitPass}
 	if len(e.IssuesAt(threshold)) > 0 {
 		codes = append(codes, exitFault)
 	}
 	if in.unsure != nil {
 		codes = append(codes, exitCannotTest)
 	}
-	return finish(worst(append(codes, exitPass)...))
+	return finish(worst(codes...))
 }
 
 // input is an EDID as it came in.
