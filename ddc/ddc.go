@@ -138,6 +138,12 @@ type UpOptions struct {
 	// Settle is how long to wait for a lock before "no signal" or "no
 	// lock" is believed. 0 means do not wait.
 	Settle time.Duration
+	// Frames is how many frames are grabbed to judge the picture. 0 means
+	// 4; a negative number leaves the picture alone.
+	Frames int
+	// Moves says that the picture is known to move, so that a still one is
+	// frozen.
+	Moves bool
 }
 
 // ConnectorStatus is what the kernel says of a connector. Some drivers say
@@ -207,6 +213,10 @@ type Upstream struct {
 	Picture   Value[PictureKind]
 	Sound     Value[bool]
 	Presented Value[[]byte] // the EDID shown to the source at that time
+	// Report is what the frames showed in detail and Shot a small PNG of the
+	// last one; empty where none were grabbed.
+	Report PictureReport
+	Shot   []byte
 }
 
 // EventKind is what happened at a port.

@@ -230,6 +230,7 @@ func (r *Receiver) LookUp(ctx context.Context, o UpOptions) Upstream {
 		u.Power5V = CannotMeasure[bool](err)
 		u.Signal = CannotMeasure[Signal](err)
 		u.Timing = CannotMeasure[timing.Timing](err)
+		u.Picture = CannotMeasure[PictureKind](err)
 		u.Presented = CannotMeasure[[]byte](err)
 		return u
 	}
@@ -239,13 +240,38 @@ func (r *Receiver) LookUp(ctx context.Context, o UpOptions) Upstream {
 		u.Signal = CannotMeasure[Signal](errNoMeasure)
 		u.Timing = CannotMeasure[timing.Timing](errNoMeasure)
 		u.Presented = CannotMeasure[[]byte](errNoMeasure)
+		r.lookAtPicture(ctx, f, o, &u)
 		return u
 	}
 	u.Presented = r.presented(ctx, f)
 	u.Signal, u.Timing = r.signal(ctx, f, o.Settle)
 	// Read last: while the receiver settled, the source may have come up.
 	u.Power5V = r.power5V(ctx, f)
+	if u.Signal.State == Known && u.Signal.V == Locked {
+		r.lookAtPicture(ctx, f, o, &u)
+	} else {
+		u.Picture = CannotMeasure[PictureKind](u.Timing.Err)
+	}
 	return u
+}
+
+// lookAtPicture grabs some frames and judges them.
+func (r *Receiver) lookAtPicture(ctx context.Context, f *os.File, o UpOptions, u *Upstream) {
+	n := o.Frames
+	if n < 0 {
+		return
+	}
+	if n == 0 {
+		n = 4
+	}
+	frames, err := r.grab(ctx, f, n)
+	if err != nil {
+		u.Picture = CannotMeasure[PictureKind](err)
+		return
+	}
+	u.Report = JudgePicture(frames, o.Moves)
+	u.Picture = Got(u.Report.Kind)
+	u.Shot, _ = Evidence(frames[len(frames)-1]) // no picture of it is no fault of the look
 }
 
 func (r *Receiver) power5V(ctx context.Context, f *os.File) Value[bool] {

@@ -19,6 +19,7 @@ var (
 	vidiocGCtrl          = iowr('V', 27, unsafe.Sizeof(v4l2Control{}))
 	vidiocSCtrl          = iowr('V', 28, unsafe.Sizeof(v4l2Control{}))
 	vidiocQueryctrl      = iowr('V', 36, unsafe.Sizeof(v4l2Queryctrl{}))
+	vidiocQuerymenu      = iowr('V', 37, unsafe.Sizeof(v4l2Querymenu{}))
 	vidiocGInput         = ior('V', 38, unsafe.Sizeof(int32(0)))
 	vidiocSInput         = iowr('V', 39, unsafe.Sizeof(int32(0)))
 	vidiocGEDID          = iowr('V', 40, unsafe.Sizeof(v4l2EDID{}))
@@ -110,6 +111,13 @@ type v4l2Queryctrl struct { // struct v4l2_queryctrl
 	defaultValue int32
 	flags        uint32
 	_            [2]uint32
+}
+
+type v4l2Querymenu struct { // struct v4l2_querymenu, packed
+	id    uint32
+	index uint32
+	name  [32]byte // or the value of an integer menu
+	_     uint32
 }
 
 type v4l2EDID struct { // struct v4l2_edid
@@ -263,6 +271,14 @@ func V4L2Queryctrl(f *os.File, id uint32) (V4L2Ctrl, error) {
 	q := v4l2Queryctrl{id: id}
 	err := ioctl(f, vidiocQueryctrl, unsafe.Pointer(&q))
 	return V4L2Ctrl{q.id, cString(q.name[:]), q.minimum, q.maximum, q.flags}, err
+}
+
+// V4L2Querymenu is VIDIOC_QUERYMENU: the name of a menu item; EINVAL where
+// the menu has no such item.
+func V4L2Querymenu(f *os.File, id, index uint32) (string, error) {
+	m := v4l2Querymenu{id: id, index: index}
+	err := ioctl(f, vidiocQuerymenu, unsafe.Pointer(&m))
+	return cString(m.name[:]), err
 }
 
 // V4L2GEDID is VIDIOC_G_EDID: the EDID that the node shows on a pad (the
