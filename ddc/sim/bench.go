@@ -83,7 +83,8 @@ func (b *Bench) disturb() {
 			shown = append(shown, f)
 		}
 	}
-	b.world = newWorld(b.eq, shown, noise{random(b.eq.seed, b.touch, "source reading DDC")})
+	touch := b.touch
+	b.world = newWorld(b.eq, shown, func() noise { return noise{random(b.eq.seed, touch, "source reading DDC")} })
 }
 
 // Connect opens the chain at a plug, such as "c2.display", and puts the bench

@@ -43,6 +43,20 @@ func TestIntermittentFaults(t *testing.T) {
 	assert.InDelta(t, 200, good, 40)
 }
 
+// A source reads a noisy bus once and keeps to what it read.
+func TestNoisyBusDoesNotFlickerUntouched(t *testing.T) {
+	b := with(t, "{part: c1, kind: wire-open, wires: [ground]}")
+	seen := map[string]bool{}
+	for range 20 {
+		first := up(t, b, "c1.display").Timing.V
+		for range 3 {
+			require.Equal(t, first, in(t, b).LookUp(context.Background(), ddc.UpOptions{}).Timing.V)
+		}
+		seen[first.Size()] = true
+	}
+	assert.True(t, seen["640x480"], "at 3 wrong bits in 100 bytes most reads fail: %v", seen)
+}
+
 func TestRepairs(t *testing.T) {
 	for _, c := range []struct {
 		fault, part, wrong, right string

@@ -36,7 +36,7 @@ type sourceBoard struct {
 	outputStage
 	running bool
 	content content
-	noise   noise
+	luck    func() noise // of its one read after a touch, the same each time it is worked out
 }
 
 func (s *sourceBoard) feed(float64) float64 {

@@ -17,27 +17,28 @@ const readAttempts = 5 // as Linux' drm_edid.c tries
 // readEDID reads all blocks whose checksums add up; nil where the base block
 // does not.
 func (s *sourceBoard) readEDID(l ddcLine) []byte {
-	base := s.readBlock(l, 0)
+	luck := s.luck()
+	base := s.readBlock(l, 0, luck)
 	if base == nil || !bytes.Equal(base[:8], []byte{0, 255, 255, 255, 255, 255, 255, 0}) {
 		return nil
 	}
 	edid := base
 	for n := 1; n <= int(base[126]); n++ {
-		if ext := s.readBlock(l, n); ext != nil {
+		if ext := s.readBlock(l, n, luck); ext != nil {
 			edid = append(edid, ext...)
 		}
 	}
 	return edid
 }
 
-func (s *sourceBoard) readBlock(l ddcLine, n int) []byte {
+func (s *sourceBoard) readBlock(l ddcLine, n int, luck noise) []byte {
 	for range readAttempts {
 		b := make([]byte, 128)
 		msgs := []ddc.Msg{{Addr: addrEDID, Data: []byte{byte(n * 128)}}, {Addr: addrEDID, Read: true, Data: b}}
 		if n >= 2 {
 			msgs = append([]ddc.Msg{{Addr: addrSegment, Data: []byte{byte(n / 2)}}}, msgs...)
 		}
-		if _, err := l.transfer(msgs, s.pullUp(), s.noise); err != nil {
+		if _, err := l.transfer(msgs, s.pullUp(), luck); err != nil {
 			return nil
 		}
 		var sum byte

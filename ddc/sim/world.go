@@ -41,7 +41,7 @@ func random(seed, touch uint64, purpose string) *rand.Rand {
 }
 
 // newWorld puts the shown faults into the equipment.
-func newWorld(eq *equipment, shown []fault, n noise) *world {
+func newWorld(eq *equipment, shown []fault, luck func() noise) *world {
 	w := &world{eq: eq, short: make([]bool, len(eq.stages)), off: make([]bool, len(eq.stages)),
 		supply: make([]supplyState, len(eq.rails))}
 	for _, l := range eq.links {
@@ -53,7 +53,7 @@ func newWorld(eq *equipment, shown []fault, n noise) *world {
 		w.injectSupply(f)
 	}
 	for i := range eq.stages {
-		w.addBoard(i, n)
+		w.addBoard(i, luck)
 	}
 	for _, f := range shown {
 		w.inject(f)
@@ -61,12 +61,12 @@ func newWorld(eq *equipment, shown []fault, n noise) *world {
 	return w
 }
 
-func (w *world) addBoard(i int, n noise) {
+func (w *world) addBoard(i int, luck func() noise) {
 	b := &w.eq.stages[i]
 	powered := w.powered(i)
 	switch b.kind {
 	case "source":
-		w.boards = append(w.boards, &sourceBoard{board: b, running: powered, noise: n})
+		w.boards = append(w.boards, &sourceBoard{board: b, running: powered, luck: luck})
 	case "switch", "extender":
 		p := &repeater{board: b, powered: powered}
 		if b.ddc == "answers" {
