@@ -24,6 +24,8 @@ func TestLoadSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"no such VIC", strings.Replace(plain, "native: {vic: 16}", "native: {vic: 180}", 1), "CTA-861 has no VIC 180"},
 		{"two timings at once", strings.Replace(plain, "native: {vic: 16}", "native: {vic: 16, dmt: 4}", 1), "a timing is one of vic, dmt"},
 		{"three limits", strings.Replace(plain, "[30, 80]", "[30, 80, 90]", 1), "line_khz is two numbers, least and most"},
+		{"sound over DVI", strings.Replace(plain, "hdmi: true, ", "", 1), "sound needs the hdmi part"},
+		{"maker of two letters", strings.Replace(plain, "maker: QXJ", "maker: QX", 1), "maker: "},
 		{"bad delay", strings.Replace(plain, "seed: 5", "wire_delay: soon", 1), `bench.yaml:3:13: wire_delay "soon"`},
 		{"unknown reading", strings.Replace(plain, "bench:\n", "bench:\n  cannot: [smell]\n", 1), `unknown reading "smell"`},
 		{"fault on no part", fault("{part: c7, kind: pair-open}"), `bench.yaml:23:12: "c7" is no part of this equipment`},

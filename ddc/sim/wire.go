@@ -30,9 +30,6 @@ type run struct {
 	picofarads float64
 }
 
-func (r *run) breakWire(w wire)             { r.open[w] = true }
-func (r *run) lose(w wire, aboveKHz uint64) { r.aboveKHz[w] = max(1, aboveKHz) }
-
 // then is this run followed by another one.
 func (r run) then(s run) run {
 	for w := range wireCount {
