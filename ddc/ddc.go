@@ -223,11 +223,13 @@ type Upstream struct {
 type EventKind uint8
 
 const (
-	PortsChanged  EventKind = iota + 1 // a port came or went: list again
-	Plugged                            // something was plugged in
-	Unplugged                          // it was pulled
-	SignalChanged                      // the incoming signal changed
-	EventsLost                         // the kernel dropped events: look at everything again
+	PortsChanged   EventKind = iota + 1 // a port came or went: list again
+	Plugged                             // something was plugged in
+	Unplugged                           // it was pulled
+	SignalChanged                       // the incoming signal changed
+	EventsLost                          // the kernel dropped events: look at everything again
+	LineChanged                         // an edge of the hot-plug or +5 V line itself
+	AddressChanged                      // the CEC physical address changed
 )
 
 // Event is one change on the bench. At is the kernel's own timestamp where it
@@ -236,6 +238,12 @@ type Event struct {
 	Kind EventKind
 	Port string // "" where it concerns the whole bench
 	At   time.Time
+	// Line and High are set for LineChanged: HotPlug or Power5V, and its
+	// new level.
+	Line Quantity
+	High bool
+	// Address is set for AddressChanged; 0xffff is none.
+	Address uint16
 }
 
 // Bench is a set of ports, real or simulated.

@@ -43,7 +43,7 @@ func (u uevent) concerns() (ports, connectors bool) {
 			return false, u.vars["HOTPLUG"] == "1" || u.vars["CONNECTOR"] != ""
 		}
 		return true, true
-	case "video4linux", "i2c-dev", "i2c-adapter", "media":
+	case "video4linux", "i2c-dev", "i2c-adapter", "media", "cec":
 		return u.action == "add" || u.action == "remove", false
 	case "i2c":
 		// Adapters; clients come and go with drivers and are no ports.

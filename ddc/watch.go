@@ -66,13 +66,16 @@ type watcher struct {
 	quiet      []*Receiver // receivers without events
 }
 
-// watchedNode is an open V4L2 node with its subscriptions.
+// watchedNode is an open V4L2 node with its subscriptions, or an open CEC
+// adapter.
 type watchedNode struct {
 	file   *os.File
 	inputs []*Receiver
 	power  int32
 	seq    uint32
 	seen   bool
+	cec    bool
+	port   string // of a CEC adapter
 }
 
 func (w *watcher) run(ctx context.Context) {
@@ -104,6 +107,8 @@ func (w *watcher) run(ctx context.Context) {
 		}
 		for i, k := range keys {
 			switch f := files[2+i]; {
+			case f.Ready && w.nodes[k].cec:
+				w.cec(k)
 			case f.Ready:
 				w.v4l2(k)
 			case f.Failed:
@@ -238,6 +243,7 @@ func (w *watcher) regroup(ctx context.Context) {
 			quiet = append(quiet, inputs...)
 		}
 	}
+	w.watchCEC()
 	adapters, _ := Adapters(w.bench.sys)
 	_, taken, _ := w.bench.outputs(adapters)
 	buses, _ := w.bench.buses(adapters, taken)

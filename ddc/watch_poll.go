@@ -18,12 +18,15 @@ const (
 	pollPatience = time.Second
 )
 
-// poll asks what sends no events until ctx ends. The first round only learns
-// what is there.
+// poll asks what sends no events until ctx ends. The first round comes after
+// two seconds, out of the way of a look just begun, and only learns what is
+// there.
 func (w *watcher) poll(ctx context.Context) {
 	present := map[string]bool{}
 	signals := map[string]Signal{}
-	for {
+	for sleep(ctx, pollEvery) {
+		// The kernel answers this from memory; nothing is probed.
+		w.compareConnectors(time.Now())
 		w.mu.Lock()
 		buses, quiet := w.buses, w.quiet
 		w.mu.Unlock()
@@ -54,11 +57,6 @@ func (w *watcher) poll(ctx context.Context) {
 				w.send(Event{Kind: SignalChanged, Port: r.id, At: time.Now()})
 			}
 		}
-		if !sleep(ctx, pollEvery) {
-			return
-		}
-		// The kernel answers this from memory; nothing is probed.
-		w.compareConnectors(time.Now())
 	}
 }
 
