@@ -135,7 +135,10 @@ func (p *repeater) reply(in float64, down reply) reply {
 		// +5 V and a hot-plug that is high.
 		r.ddc = down.ddc
 		r.ddc.picofarads = 0
-		if riseTime(p.pullUp(), down.ddc.picofarads+boardPicofarad) > slowRise {
+		switch rise := riseTime(p.pullUp(), down.ddc.picofarads+boardPicofarad); {
+		case rise > deafRise:
+			r.ddc.store = nil // nothing beyond the buffer hears it
+		case rise > slowRise:
 			r.ddc.noisy = true
 		}
 	}

@@ -47,7 +47,11 @@ func (b *builder) edid(path string, s *edidSpec) []byte {
 func (s *edidSpec) bytes(dir string) ([]byte, error) {
 	switch {
 	case s.File != "" && s.Hex == "" && s.Built == nil:
-		data, err := os.ReadFile(filepath.Join(dir, s.File))
+		path := s.File
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(dir, path)
+		}
+		data, err := os.ReadFile(path)
 		if err != nil {
 			return nil, fmt.Errorf("cannot read the EDID: %w", err)
 		}

@@ -103,7 +103,7 @@ type fault struct {
 // faultKind says where a kind of fault can sit, what it needs and what
 // usually cures it. What it does to signals stands in inject.go.
 type faultKind struct {
-	on     []string // stage kinds, or hdmi, panel-link, plug, rail, lead, mode, edid
+	on     []string // stage kinds, or hdmi, plug, panel-link, panel-plug, rail, lead, mode, edid
 	needs  string   // the key that must be given
 	cures  []Action
 	chance bool // by nature intermittent: chance must be given
@@ -120,8 +120,8 @@ var faultKinds = map[string]faultKind{
 	"black-output":     {on: []string{"source"}, cures: []Action{Reset, Swap}},
 	"frozen-output":    {on: []string{"source"}, cures: []Action{Reset, Swap}},
 	"wrong-mode":       {on: []string{"mode"}, needs: "mode", cures: []Action{SetMode}},
-	"loose":            {on: []string{"plug"}, chance: true, cures: []Action{Reseat, Swap}},
-	"unplugged":        {on: []string{"plug"}, cures: []Action{Reseat, Swap}},
+	"loose":            {on: []string{"plug", "panel-plug"}, chance: true, cures: []Action{Reseat, Swap}},
+	"unplugged":        {on: []string{"plug", "panel-plug"}, cures: []Action{Reseat, Swap}},
 	"wire-open":        {on: []string{"hdmi", "plug", "lead"}, needs: "wires", cures: []Action{Swap}},
 	"wire-resistive":   {on: []string{"hdmi", "plug", "lead"}, needs: "ohms", cures: []Action{Swap}},
 	"pair-open":        {on: []string{"hdmi", "plug", "lead"}, cures: []Action{Swap}},
@@ -142,9 +142,9 @@ var faultKinds = map[string]faultKind{
 	"panel-table":      {on: []string{"scaler"}, cures: []Action{Swap}},
 	"panel-output":     {on: []string{"scaler"}, cures: []Action{Swap}},
 	"sound-stage":      {on: []string{"scaler"}, cures: []Action{Swap}},
-	"lane-open":        {on: []string{"panel-link"}, needs: "lane", cures: []Action{Swap}},
-	"vdd-open":         {on: []string{"panel-link"}, cures: []Action{Swap}},
-	"light-wire-open":  {on: []string{"panel-link"}, cures: []Action{Swap}},
+	"lane-open":        {on: []string{"panel-link", "panel-plug"}, needs: "lane", cures: []Action{Swap}},
+	"vdd-open":         {on: []string{"panel-link", "panel-plug"}, cures: []Action{Swap}},
+	"light-wire-open":  {on: []string{"panel-link", "panel-plug"}, cures: []Action{Swap}},
 	"panel-supply":     {on: []string{"panel"}, cures: []Action{Swap}},
 	"glass":            {on: []string{"panel"}, cures: []Action{Swap}},
 	"backlight":        {on: []string{"panel"}, cures: []Action{Swap}},
@@ -165,8 +165,13 @@ func (eq *equipment) sortOf(p part) string {
 			return "panel-link"
 		}
 		return "hdmi"
+	case plugPart:
+		if eq.links[p.index].kind == "panel" {
+			return "panel-plug"
+		}
+		return "plug"
 	}
-	return map[partKind]string{plugPart: "plug", railPart: "rail", leadPart: "lead", modePart: "mode", edidPart: "edid"}[p.kind]
+	return map[partKind]string{railPart: "rail", leadPart: "lead", modePart: "mode", edidPart: "edid"}[p.kind]
 }
 
 func (b *builder) faults(eq *equipment) {
@@ -193,6 +198,9 @@ func (b *builder) fault(eq *equipment, at string, s faultSpec) (fault, bool) {
 	}
 	if sort := eq.sortOf(p); !slices.Contains(k.on, sort) {
 		b.fail(at+".kind", "%q cannot sit on %q, which is of kind %s, but on %s", s.Kind, s.Part, sort, strings.Join(k.on, ", "))
+	}
+	if s.Kind == "pull-up-missing" && p.index > 0 && eq.stages[p.index].ddc != "buffers" {
+		b.fail(at+".kind", "%q has no pull-ups of its own: it does not buffer DDC", s.Part)
 	}
 	given := map[string]bool{"mode": s.Mode != nil, "edid": s.EDID != nil, "bytes": s.Bytes != nil,
 		"wires": s.Wires != nil, "ohms": s.Ohms > 0, "above_khz": s.AboveKHz > 0, "lane": s.Lane != nil}
