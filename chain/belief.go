@@ -286,10 +286,10 @@ func redraw(st *[states * states]float64, stride, base int, shows, keep float64)
 // act notes a repair: what it is meant for is cured with its chance.
 func (b *belief) act(a Action) {
 	r := b.cat.repair(a.Repair)
-	if r == nil {
-		return
-	}
 	for h, y := range b.hyp {
+		if r == nil {
+			break // a soak alone
+		}
 		if y.a >= 0 && b.cures(r, a.Part, y.a) {
 			for k := range states {
 				b.cure(h, states, k, r.Cures.V)
@@ -302,12 +302,54 @@ func (b *belief) act(a Action) {
 		}
 	}
 	if a.Outcome != NotChecked {
-		o := newObservation(a.Epoch)
-		o.works = failed
-		if a.Outcome == Works {
-			o.works = passed
+		b.verify(a.Outcome)
+	}
+	b.epoch = a.Epoch
+	b.renew()
+}
+
+// verify takes in whether the repair held. A repair is verified by a soak, so
+// that a fault that only rests at the moment comes out too.
+func (b *belief) verify(o Outcome) {
+	held := unitWorks
+	if o != Works {
+		held = 1 - unitWorks
+	}
+	left := unitFails
+	if o != Works {
+		left = 1 - unitFails
+	}
+	for h, y := range b.hyp {
+		if y.a < 0 {
+			b.logw[h] += math.Log(held)
+			continue
 		}
-		b.update(o)
+		for i := range states {
+			for k := range states {
+				if i == cured && (y.b < 0 || k == cured) {
+					b.state[h][i*states+k] *= held
+				} else {
+					b.state[h][i*states+k] *= left
+				}
+			}
+		}
+		b.settle(h)
+	}
+	b.normalise()
+}
+
+// renew draws every hidden state anew: a repair moves everything.
+func (b *belief) renew() {
+	keep := make([]float64, len(b.inst))
+	for i := range keep {
+		if b.cat.Modes[b.inst[i].mode].Shows.V >= 1 {
+			keep[i] = 1
+		}
+	}
+	for h, y := range b.hyp {
+		if y.a >= 0 {
+			b.age(h, keep)
+		}
 	}
 }
 

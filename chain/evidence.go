@@ -58,6 +58,10 @@ const (
 	StillBad   Outcome = "still-bad"
 )
 
+// Soak is the Repair of an Action that repairs nothing: the unit runs, cold
+// and warm, until it is known whether anything is wrong at all.
+const Soak = "soak"
+
 // Action is a reseat, swap or reset that was done. It opens the epoch that it
 // names: looks of earlier epochs speak of the state before it.
 type Action struct {
@@ -88,6 +92,9 @@ func (ev Evidence) Validate(c *Chain, cat *Catalogue) error {
 	}
 	parts := c.Parts()
 	for i, a := range ev.Actions {
+		if a.Repair == Soak && a.Part == "" {
+			continue
+		}
 		if !slices.ContainsFunc(parts, func(p Part) bool { return p.ID == a.Part }) {
 			return fmt.Errorf("action %d: unknown part %q", i+1, a.Part)
 		}

@@ -278,8 +278,11 @@ func (p *problem) describe(b *belief, o plan.Option) Step {
 	s := Step{Kind: rem.kind, Minutes: p.cost(rep.Cost, rep.Access)}
 	switch rem.kind {
 	case StepClose:
-		s.Do = "Close the job as \"nothing found\" after a soak test."
-		s.Why = fmt.Sprintf("Nothing wrong is left at %.0f %%, and further looking costs more than it brings.", 100*share)
+		s.Repair = Soak
+		s.Do = "Let the unit soak, cold starts and warm running; where it holds, close the job as \"nothing found\"."
+		s.Why = fmt.Sprintf("Nothing is wrong with %.0f %%, and further looking costs more than it brings.", 100*share)
+		s.If = []Branch{{Outcome: "it holds", P: share, Then: "close the job"},
+			{Outcome: "it fails", P: 1 - share, Then: p.leading(b, p.failed(o.Index))}}
 		return s
 	case StepHandOn:
 		s.Do = "Hand the unit on: every repair that is known here has been tried."
