@@ -45,6 +45,7 @@ var stagedFaults = []stagedFault{
 	{equipment: "departure-board", part: "c1.display", fault: "kind: loose, chance: 1"},
 	{equipment: "departure-board", part: "c2.source", fault: "kind: loose, chance: 1"},
 	{equipment: "totem-long", part: "c3.display", fault: "kind: loose, chance: 1, wires: [blue, clock]"},
+	{equipment: "departure-board", part: "c2.display", fault: "kind: loose, chance: 0.5", rounds: 4},
 	{equipment: "totem-long", part: "c3.source", fault: "kind: loose, chance: 0.5", rounds: 4},
 	{equipment: "departure-board", part: "c1.source", fault: "kind: loose, chance: 1, half: socket"},
 	{equipment: "departure-board", part: "c2.display", fault: "kind: loose, chance: 1, half: socket"},
@@ -77,8 +78,10 @@ var stagedFaults = []stagedFault{
 	// Supplies, and the bench itself.
 	{equipment: "departure-board", part: "rail:main", fault: "kind: no-output"},
 	{equipment: "departure-board", part: "rail:main", fault: "kind: capacitors, chance: 1"},
+	{equipment: "departure-board", part: "rail:main", fault: "kind: capacitors, chance: 0.5", rounds: 4},
 	{equipment: "totem-long", part: "rail:five", fault: "kind: no-output"},
 	{equipment: "totem-long", part: "rail:brick", fault: "kind: no-output"},
+	{equipment: "departure-board", part: "lead", fault: "kind: pair-open, pair: blue"},
 	{equipment: "totem-long", part: "lead", fault: "kind: wire-open, wires: [five-volts]"},
 }
 
