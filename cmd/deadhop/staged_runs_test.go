@@ -26,13 +26,9 @@ func stage(t *testing.T, f stagedFault) (*chain.Chain, *sim.Bench, []byte) {
 	c, err := chain.Parse(path, data)
 	require.NoError(t, err)
 
-	path = "../../testdata/sim/" + f.equipment + ".yaml"
-	data, err = os.ReadFile(path)
-	require.NoError(t, err)
-	whole, _, ok := strings.Cut(string(data), "faults:\n")
-	require.True(t, ok)
+	path, whole := wholeBench(t, f.equipment)
 	golden := goldenEDID(t, path, whole)
-	b, err := sim.Load(path, []byte(whole+"faults:\n  - {part: '"+f.part+"', "+f.fault+"}\n"))
+	b, err := sim.Load(path, []byte(withFault(whole, f)))
 	require.NoError(t, err)
 	t.Cleanup(func() { b.Close() })
 
@@ -41,6 +37,21 @@ func stage(t *testing.T, f stagedFault) (*chain.Chain, *sim.Bench, []byte) {
 		c.Expect[i].EDIDSHA256 = hex.EncodeToString(sum[:])
 	}
 	return c, b, golden
+}
+
+// wholeBench is a bench file without the fault that it hides.
+func wholeBench(t *testing.T, equipment string) (path, whole string) {
+	t.Helper()
+	path = "../../testdata/sim/" + equipment + ".yaml"
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	whole, _, ok := strings.Cut(string(data), "faults:\n")
+	require.True(t, ok)
+	return path, whole
+}
+
+func withFault(whole string, f stagedFault) string {
+	return whole + "faults:\n  - {part: '" + f.part + "', " + f.fault + "}\n"
 }
 
 // goldenEDID is read from the whole equipment, as a shop reads it from a unit
