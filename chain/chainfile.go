@@ -230,6 +230,20 @@ func (p *parser) order(c *Chain, y *chainYAML, stages map[string]Stage) {
 		}
 		out[l.From], in[l.To] = i, i
 	}
+	for i, l := range y.Links {
+		// A path that comes back to its own start never ends.
+		seen := map[string]bool{l.From: true}
+		for k, ok := i, true; ok; k, ok = out[y.Links[k].To] {
+			if to := y.Links[k].To; to == l.From {
+				p.errorf(fmt.Sprintf("$.links[%d].to", k), "link %q leads back to stage %q: a cycle", y.Links[k].ID, to)
+				return
+			} else if seen[to] {
+				break
+			} else {
+				seen[to] = true
+			}
+		}
+	}
 	start := ""
 	for i, s := range y.Stages {
 		_, hasIn := in[s.ID]
@@ -245,30 +259,15 @@ func (p *parser) order(c *Chain, y *chainYAML, stages map[string]Stage) {
 			start = s.ID
 		}
 	}
-	if start == "" {
-		start = y.Stages[0].ID
-	}
-	visited := map[string]bool{}
 	for id := start; ; {
-		visited[id] = true
 		c.Stages = append(c.Stages, stages[id])
 		i, ok := out[id]
 		if !ok {
 			break
 		}
 		l := y.Links[i]
-		if visited[l.To] {
-			p.errorf(fmt.Sprintf("$.links[%d].to", i), "link %q leads back to stage %q: a cycle", l.ID, l.To)
-			return
-		}
 		c.Links = append(c.Links, Link{ID: l.ID, Name: l.Name, Kind: LinkKind(l.Kind), From: l.From, To: l.To, Access: l.Access})
 		id = l.To
-	}
-	for i, s := range y.Stages {
-		if !visited[s.ID] {
-			p.errorf(fmt.Sprintf("$.stages[%d]", i), "stage %q is in a cycle that the path from %q never reaches", s.ID, start)
-			return
-		}
 	}
 	if c.Stages[0].Kind != Source {
 		p.errorf("$.stages", "the chain starts at stage %q, which is a %s: it must start at a source", start, c.Stages[0].Kind)

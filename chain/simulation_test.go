@@ -12,11 +12,20 @@ import (
 
 var casesFlag = flag.Int("cases", 20, "made-up cases per chain shape")
 
-// tally gathers stated probabilities and what came true, by decile.
-type tally struct{ n, hits, stated [10]float64 }
+// tally gathers stated probabilities and what came true, by decile. What is
+// said of one job at several steps is not independent, so the interval counts
+// jobs.
+type tally struct {
+	n, hits, stated, jobs [10]float64
+	last                  [10]*caseSim
+}
 
-func (t *tally) add(p float64, hit bool) {
+func (t *tally) add(s *caseSim, p float64, hit bool) {
 	i := min(int(p*10), 9)
+	if t.last[i] != s {
+		t.last[i] = s
+		t.jobs[i]++
+	}
 	t.n[i]++
 	t.stated[i] += p
 	if hit {
@@ -32,8 +41,8 @@ func (t *tally) check(tb testing.TB, what string) {
 			continue
 		}
 		p, share := t.stated[i]/n, t.hits[i]/n
-		interval := 2.576 * math.Sqrt(p*(1-p)/n)
-		tb.Logf("%s, stated %.3f: observed %.3f of %.0f (99 %% interval ±%.3f)", what, p, share, n, interval)
+		interval := 2.576 * math.Sqrt(p*(1-p)/t.jobs[i])
+		tb.Logf("%s, stated %.3f: observed %.3f of %.0f in %.0f jobs (99 %% interval ±%.3f)", what, p, share, n, t.jobs[i], interval)
 		if math.Abs(share-p) > max(0.03, interval) {
 			tb.Errorf("%s: stated %.3f, observed %.3f of %.0f", what, p, share, n)
 		}
@@ -68,7 +77,7 @@ func work(s *caseSim, cat *Catalogue, suspects, steps *tally, compare bool) jobR
 			for _, f := range s.faults {
 				hit = hit || f.part.ID == x.Part && f.mode.ID == x.Mode
 			}
-			suspects.add(x.P, hit)
+			suspects.add(s, x.P, hit)
 			if x.P > 0.2 {
 				res.named[x.Part] = true
 			}
@@ -90,7 +99,7 @@ func work(s *caseSim, cat *Catalogue, suspects, steps *tally, compare bool) jobR
 			}
 			l.Epoch = epoch
 			found, _ := s.c.judgeLook(&l)
-			steps.add(n.If[1].P, len(found) > 0)
+			steps.add(s, n.If[1].P, len(found) > 0)
 			ev.Looks = append(ev.Looks, l)
 			b.update(s.c.observeLook(&l))
 			if epoch == 0 && compare {
@@ -104,7 +113,7 @@ func work(s *caseSim, cat *Catalogue, suspects, steps *tally, compare bool) jobR
 			for _, x := range o.rungs {
 				bad = bad || x == failed
 			}
-			steps.add(n.If[1].P, bad)
+			steps.add(s, n.If[1].P, bad)
 			ev.Checks = append(ev.Checks, h)
 			b.update(o)
 			if epoch == 0 && compare {
@@ -118,7 +127,7 @@ func work(s *caseSim, cat *Catalogue, suspects, steps *tally, compare bool) jobR
 			res.named[n.Part] = true
 			epoch++
 			out := s.repair(n.Part, n.Repair)
-			steps.add(n.If[0].P, out == Works)
+			steps.add(s, n.If[0].P, out == Works)
 			ev.Actions = append(ev.Actions, Action{Epoch: epoch, Part: n.Part, Repair: n.Repair, Outcome: out})
 			b.act(ev.Actions[len(ev.Actions)-1])
 			if out == Works {
@@ -133,7 +142,7 @@ func work(s *caseSim, cat *Catalogue, suspects, steps *tally, compare bool) jobR
 			}
 			epoch++
 			out := s.soak()
-			steps.add(n.If[0].P, out == Works)
+			steps.add(s, n.If[0].P, out == Works)
 			ev.Actions = append(ev.Actions, Action{Epoch: epoch, Repair: Soak, Outcome: out})
 			b.act(ev.Actions[len(ev.Actions)-1])
 			if out == Works {
