@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -56,6 +57,11 @@ type Report struct {
 // that is CannotTell. Pixels and lines are counted and carry no error.
 func Check(t Timing, errorPPM float64, limits ...Limits) Report {
 	r := Report{Timing: t, Verdict: Fits}
+	n := 0
+	for i := range limits {
+		n += len(limits[i].List) + 2
+	}
+	r.Rows = make([]Row, 0, n)
 	for i := range limits {
 		l := &limits[i]
 		for _, x := range l.List {
@@ -107,7 +113,10 @@ func (x Limit) judge(origin string, have Freq, errorPPM float64) Row {
 		return row
 	}
 	unit, _ := x.Quantity.unit()
-	row.Margin = fmt.Sprintf("%+g %s", roundTo(margin/float64(size)), unit)
+	row.Margin = strconv.FormatFloat(roundTo(margin/float64(size)), 'f', -1, 64) + " " + unit
+	if margin >= 0 {
+		row.Margin = "+" + row.Margin
+	}
 	return row
 }
 

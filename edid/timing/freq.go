@@ -169,6 +169,9 @@ func (f Freq) In(unit uint64) string { return f.InDecimals(unit, 6) }
 
 // InDecimals is like [Freq.In] with at most n decimals.
 func (f Freq) InDecimals(unit uint64, n int) string {
+	if f.den == 1 && f.num%unit == 0 {
+		return strconv.FormatUint(f.num/unit, 10)
+	}
 	s := strconv.FormatFloat(f.Float()/float64(unit), 'f', n, 64)
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")

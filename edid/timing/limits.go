@@ -218,13 +218,13 @@ func (l Limit) bounds() string {
 	case l.Min.IsZero() && l.Max.IsZero():
 		return "any"
 	case l.Min.IsZero():
-		return fmt.Sprintf("at most %s %s", high, unit)
+		return "at most " + high + " " + unit
 	case l.Max.IsZero():
-		return fmt.Sprintf("at least %s %s", low, unit)
+		return "at least " + low + " " + unit
 	case l.Min == l.Max:
-		return fmt.Sprintf("exactly %s %s", low, unit)
+		return "exactly " + low + " " + unit
 	}
-	return fmt.Sprintf("%s to %s %s", low, high, unit)
+	return low + " to " + high + " " + unit
 }
 
 // words joins a list as people write it: "a, b and c".

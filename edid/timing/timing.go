@@ -5,6 +5,7 @@ package timing
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 )
 
@@ -92,7 +93,7 @@ func (t Timing) Unrepeated() Timing {
 
 // Size is the raster as people write it: "1920x1080", "1920x1080i".
 func (t Timing) Size() string {
-	s := fmt.Sprintf("%dx%d", t.H.Active, t.FrameActive())
+	s := strconv.Itoa(int(t.H.Active)) + "x" + strconv.Itoa(int(t.FrameActive()))
 	if t.Interlaced {
 		s += "i"
 	}
