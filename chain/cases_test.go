@@ -305,6 +305,18 @@ func (s *caseSim) hand(kind CheckKind, at string) HandCheck {
 		pick(any(handTorch, lit), "picture", "nothing")
 	case CheckMenu:
 		pick(any(handMenu, lit), "missing", "shows")
+	case CheckScreen:
+		s.screen(&h, lit)
+	case CheckSpeaker:
+		bad := false
+		for i := range s.faults {
+			f := &s.faults[i]
+			for _, r := range []rung{upNone, upNoLock, upRange, upSilent} {
+				bad = bad || f.on && f.does[r] && f.part.Kind != PartLead
+			}
+			bad = bad || f.on && f.does[handSilent] && lit(f)
+		}
+		pick(s.misread(handSilent, bad), "silent", "sound")
 	case CheckTemperature:
 		pick(any(handCold, func(*fault) bool { return true }), "cold", "no-difference")
 	case CheckWiggle:
@@ -314,6 +326,38 @@ func (s *caseSim) hand(kind CheckKind, at string) HandCheck {
 		}), "comes", "no-change")
 	}
 	return h
+}
+
+// screen is what the unit's own screen shows.
+func (s *caseSim) screen(h *HandCheck, lit func(*fault) bool) {
+	var lines, white, dark bool
+	for i := range s.faults {
+		f := &s.faults[i]
+		if !f.on || f.part.Kind == PartLead {
+			continue
+		}
+		lines = lines || f.does[handLines] && lit(f)
+		white = white || f.does[handWhite] && lit(f)
+		for _, r := range []rung{upNone, upNoLock, upRange, upOutside, upBlack, upColour, upFrozen, upNoise, upLane, handLight, handMenu, handScreen} {
+			dark = dark || f.does[r]
+		}
+		dark = dark || f.does[upOther] && s.rng.Float64() < 0.5
+	}
+	switch {
+	case s.misread(handLines, lines):
+		h.Answer = "lines"
+	case s.misread(handWhite, white):
+		h.Answer = "white"
+	default:
+		works := s.rng.Float64() < unitWorks
+		if dark {
+			works = s.rng.Float64() < unitFails
+		}
+		h.Answer = "black"
+		if works {
+			h.Answer = "good"
+		}
+	}
 }
 
 // repair carries out a step and reports whether the unit then holds.

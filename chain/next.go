@@ -15,7 +15,7 @@ const (
 	planHypotheses = 40
 	planShare      = 0.995
 	shownSteps     = 5
-	handOnMinutes  = 300 // what is left when every known repair failed; estimate
+	handOnMinutes  = 600 // what is left when every known repair failed; estimate
 )
 
 // remedy is one repair of one part, or closing the job, or handing it on.
@@ -338,9 +338,13 @@ func (p *problem) describeTest(b *belief, o plan.Option) Step {
 	badPost, pb := plan.Update(p.Prior, bad)
 	goodWord, badWord := "good", "bad"
 	if s.Kind == StepManual {
-		goodWord, badWord = t.outcomes[0].word, t.outcomes[1].word
+		var words []string
+		for _, oc := range t.outcomes[1:] {
+			words = append(words, oc.word)
+		}
+		goodWord, badWord = t.outcomes[0].word, strings.Join(words, " or ")
 	}
-	s.Why = fmt.Sprintf("It tells most for its cost: %s with %.0f %%, %s with %.0f %%.", goodWord, 100*pg, badWord, 100*pb)
+	s.Why = fmt.Sprintf("It tells much for its cost: %s with %.0f %%, %s with %.0f %%.", goodWord, 100*pg, badWord, 100*pb)
 	s.If = []Branch{{Outcome: goodWord, P: pg, Then: p.leading(b, goodPost)}, {Outcome: badWord, P: pb, Then: p.leading(b, badPost)}}
 	return s
 }

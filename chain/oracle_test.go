@@ -161,6 +161,27 @@ func (o *oracle) chanceOf(ob *observation, bad [rungCount]bool, noise float64) f
 		}
 		l *= p
 	}
+	if ob.works != unseen {
+		good := unitWorks
+		for _, r := range onScreen {
+			if bad[r] && ob.rungs[r] == unseen && r != upOther {
+				good = unitFails
+			}
+		}
+		if bad[upOther] {
+			good = (good + unitFails) / 2
+		}
+		l *= chance(ob.works, good)
+	}
+	if ob.speaker != unseen {
+		silent := o.cat.FalseBad[handSilent]
+		for _, r := range onSpeaker {
+			if bad[r] {
+				silent = 1 - o.cat.FalseGood[handSilent]
+			}
+		}
+		l *= chance(ob.speaker, 1-silent)
+	}
 	return l
 }
 
@@ -182,6 +203,16 @@ func (o *oracle) weigh(ob *observation, place int, reach func(*fault) ([rungCoun
 	}
 	if ob.downOf >= 0 {
 		seenBits |= 1 << downPower
+	}
+	if ob.works != unseen {
+		for _, r := range onScreen {
+			seenBits |= 1 << r
+		}
+	}
+	if ob.speaker != unseen {
+		for _, r := range onSpeaker {
+			seenBits |= 1 << r
+		}
 	}
 	none := o.chanceOf(ob, [rungCount]bool{}, 1)
 	o.none += math.Log(none)
@@ -247,6 +278,16 @@ func (o *oracle) check(h HandCheck) {
 		f.on = true
 		s := caseSim{c: o.c, cat: &exact, faults: []fault{f}, begun: true, rng: fixedRand()}
 		s.faults[0].on = true
+		if h.Kind == CheckScreen || h.Kind == CheckSpeaker {
+			bad = f.does
+			if f.part.Kind == PartLead {
+				bad = [rungCount]bool{}
+			}
+			if !onUnit(o.c, &f) {
+				bad[handLines], bad[handWhite], bad[handSilent] = false, false, false
+			}
+			return bad, 1
+		}
 		answer := s.hand(h.Kind, h.At)
 		for r, x := range o.c.observeCheck(&answer, o.cat).rungs {
 			bad[r] = x == failed
@@ -255,36 +296,29 @@ func (o *oracle) check(h HandCheck) {
 	})
 }
 
-// best reports whether the repair that the oracle would name first is right:
-// the one with most weight.
-func (o *oracle) best(cat *Catalogue, truth []fault) bool {
+// onUnit reports whether a fault can reach the unit's own screen and speaker:
+// a supply does where it feeds scaler or panel.
+func onUnit(c *Chain, f *fault) bool {
+	for _, p := range f.part.Feeds {
+		if k := c.Stages[p/4].Kind; k == Scaler || k == Panel {
+			return true
+		}
+	}
+	return f.part.Kind != PartRail
+}
+
+// masses is how likely each remedy is to be the right one, up to a factor.
+func (o *oracle) masses() map[remedyName]float64 {
 	top := o.none
 	for i := range o.cands {
 		top = max(top, o.cands[i].log)
 	}
-	type group struct {
-		part, repair string
-	}
-	mass := map[group]float64{}
-	order := []group{}
+	mass := map[remedyName]float64{{}: math.Exp(o.none - top)}
 	for i := range o.cands {
-		c := &o.cands[i]
-		g := group{o.groups[c.group].part.ID, o.groups[c.group].mode.Repair}
-		if _, ok := mass[g]; !ok {
-			order = append(order, g)
-		}
-		mass[g] += math.Exp(c.log - top)
+		f := &o.groups[o.cands[i].group]
+		mass[remedyName{f.part.ID, f.mode.Repair}] += math.Exp(o.cands[i].log - top)
 	}
-	best, most := group{}, math.Exp(o.none-top)
-	for _, g := range order {
-		if mass[g] > most {
-			best, most = g, mass[g]
-		}
-	}
-	if best.part == "" {
-		return len(truth) == 0
-	}
-	return mends(truth, cat, best.part, best.repair)
+	return mass
 }
 
 // fixedRand draws the same numbers each time; without noise in the catalogue

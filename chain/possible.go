@@ -74,6 +74,30 @@ func (b *belief) possibleSteps(ev Evidence) []possible {
 		hand(CheckSupply, r.ID, fmt.Sprintf("Measure supply %s at the board, loaded: %.4g to %.4g V.", r.ID, r.Volts*(1-r.Tolerance), r.Volts*(1+r.Tolerance)),
 			handSupply, "inside its limits", "outside its limits", base, -1, cautionMains, cautionLaw)
 	}
+	check := func(h HandCheck, minutes float64, access int, do, good string, answers ...string) {
+		if asked[string(h.Kind)+h.At] {
+			return
+		}
+		s := possible{minutes: minutes, access: access, step: Step{Kind: StepManual, Check: h.Kind, At: h.At, Do: do}}
+		for _, a := range answers {
+			h.Answer, h.Epoch = a, epoch
+			s.outcomes = append(s.outcomes, outcome{a, a != good, []*observation{c.observeCheck(&h, b.cat)}})
+		}
+		out = append(out, s)
+	}
+	check(HandCheck{Kind: CheckScreen}, cost("hand"), -1, "See what the unit's own screen shows.", "good", "good", "black", "lines", "white")
+	if c.soundExpected() {
+		check(HandCheck{Kind: CheckSpeaker}, cost("hand"), -1, "Listen to the unit's own speaker.", "sound", "sound", "silent")
+	}
+	yes := Reading[bool]{State: Measured, Value: true}
+	for i, l := range c.Links {
+		if l.Kind != HDMI {
+			continue
+		}
+		p := Plug{l.ID, DisplayEnd}
+		check(HandCheck{Kind: CheckDisplay, At: p.String(), InputSelected: yes, CableProven: yes, TimingAccepted: yes}, cost("display"), len(c.Stages)+i,
+			fmt.Sprintf("Feed a known-good display from %s (%s), its input selected and the expected timing on its menu.", p, c.Where(p)), "picture", "picture", "nothing")
+	}
 	unit := newObservation(epoch)
 	hand(CheckBacklight, "", "See whether the backlight is lit.", handLight, "lit", "dark", unit, -1)
 	hand(CheckTorch, "", "Shine a torch at the screen: does a faint picture show?", handTorch, "nothing", "a faint picture", unit, -1)

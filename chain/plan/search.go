@@ -133,10 +133,16 @@ func newSearch(p *Problem, b Budget) *search {
 func (s *search) root() state {
 	st := state{p: slices.Clone(s.Prior), tests: make([]uint64, (len(s.Tests)+63)/64), repairs: make([]uint64, (len(s.Repairs)+63)/64)}
 	normalise(st.p)
+	s.rateFrom(st)
+	return st
+}
+
+// rateFrom notes the best rate, in bits per cost, that any test has.
+func (s *search) rateFrom(st state) {
+	s.rate = 0
 	for i := range s.Tests {
 		s.rate = max(s.rate, Gain(st.p, &s.Tests[i])/s.Tests[i].Cost)
 	}
-	return st
 }
 
 func normalise(p []float64) float64 {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"flag"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -103,18 +104,107 @@ func randomSeries(rng *rand.Rand, stages int, equal bool) (prior, costs []float6
 	return prior, costs
 }
 
-// Random chains of perfect looks against the exact optimum. The full count of
-// chains runs with scripts/bench.
+var chainsFlag = flag.Int("chains", 60, "random series chains per kind of cost")
+
+// Random chains of perfect looks against the exact optimum and against the
+// walk from the source.
 func TestRandomSeriesChains(t *testing.T) {
 	for _, equal := range []bool{true, false} {
 		rng := rand.New(rand.NewPCG(4, 1))
-		got, want := 0.0, 0.0
-		for range 60 {
-			prior, costs := randomSeries(rng, 3+rng.IntN(10), equal)
-			got += policyCost(t, series(prior, costs)) - locate
-			want += alphabetic(prior, costs)
+		var got, want [13]float64
+		var walked [13]float64
+		for range *chainsFlag {
+			n := 3 + rng.IntN(10)
+			prior, costs := randomSeries(rng, n, equal)
+			got[n] += policyCost(t, series(prior, costs)) - locate
+			want[n] += alphabetic(prior, costs)
+			walked[n] += walk(prior, costs)
 		}
-		require.InDelta(t, 1, got/want, map[bool]float64{true: 0.005, false: 0.01}[equal])
-		t.Logf("equal costs %v: %.6f of the optimum", equal, got/want)
+		all, best := 0.0, 0.0
+		for n := range got {
+			if want[n] > 0 {
+				t.Logf("equal costs %v, %d stages, seed 4/1: %.5f of the optimum, %.3f of the walk from the source", equal, n, got[n]/want[n], got[n]/walked[n])
+				require.LessOrEqual(t, got[n], walked[n]+1e-9)
+			}
+			all, best = all+got[n], best+want[n]
+		}
+		t.Logf("equal costs %v, all: %.6f of the optimum", equal, all/best)
+		require.InDelta(t, 1, all/best, map[bool]float64{true: 0.005, false: 0.01}[equal])
 	}
+}
+
+// Small problems with noisy looks and costs of all kinds: the narrowed search
+// that large problems get, run to the verified repair, against the exact
+// optimum.
+func TestNarrowedSearchAgainstTheExactOptimum(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 2))
+	got, want := 0.0, 0.0
+	solved := 0
+	for range *chainsFlag {
+		p := noisyProblem(rng, 5)
+		exact := Solve(p, Budget{Nodes: 200000, Width: 99})
+		if !exact.Exact {
+			continue
+		}
+		solved++
+		want += exact.Options[0].Total
+		got += narrowCost(newSearch(p, DefaultBudget).root(), p, 0)
+	}
+	require.Greater(t, solved, *chainsFlag/2)
+	t.Logf("%d noisy problems, seed 4/2: %.4f of the exact optimum", solved, got/want)
+	require.Less(t, got/want, 1.05)
+}
+
+func noisyProblem(rng *rand.Rand, n int) *Problem {
+	prior, costs := randomSeries(rng, n, false)
+	p := series(prior, costs)
+	for i := range p.Tests {
+		miss := 0.02 + 0.08*rng.Float64()
+		for h := range prior {
+			bad := miss
+			if h <= i {
+				bad = 1 - miss
+			}
+			p.Tests[i].Chance[0][h], p.Tests[i].Chance[1][h] = 1-bad, bad
+		}
+	}
+	for h := range p.Repairs {
+		p.Repairs[h].Cost = 5 + 60*rng.Float64()
+	}
+	return p
+}
+
+// narrowCost runs the planner as it runs on large problems, in every branch.
+func narrowCost(st state, p *Problem, deep int) float64 {
+	s := newSearch(p, DefaultBudget)
+	s.rateFrom(st)
+	s.memo, s.narrow = map[uint64]float64{}, true
+	best, choice := math.Inf(1), action{}
+	for _, a := range s.candidates(st, true) {
+		if total := s.follow(st, a, 2, math.Inf(1)); total < best {
+			best, choice = total, a
+		}
+	}
+	if math.IsInf(best, 1) || deep > 40 {
+		est, _ := s.estimate(st)
+		return est
+	}
+	if choice.kind == DoRepair {
+		rep := &p.Repairs[choice.index]
+		post := s.afterFailure(st.p, choice.index)
+		m := normalise(post)
+		if m < 1e-9 {
+			return rep.Cost
+		}
+		return rep.Cost + m*narrowCost(state{post, st.tests, with(st.repairs, choice.index), st.access}, p, deep+1)
+	}
+	test := &p.Tests[choice.index]
+	total := test.Cost
+	for _, row := range test.Chance {
+		post, m := Update(st.p, row)
+		if m > 1e-9 {
+			total += m * narrowCost(state{post, with(st.tests, choice.index), st.repairs, st.access}, p, deep+1)
+		}
+	}
+	return total
 }
