@@ -24,6 +24,11 @@ type BenchOptions struct {
 	// DDC names the adapter of a connector whose driver does not say:
 	// "HDMI-A-1" or "card1-HDMI-A-1" to "i2c-5".
 	DDC map[string]string
+	// Sound names the sound capture device of a receiver where it cannot be
+	// found: "in:video0" to "pcmC1D0c".
+	Sound map[string]string
+	// Labels are the user's own names of ports, by port id.
+	Labels map[string]string
 }
 
 // SystemBench is the bench of a Linux machine: its video outputs, its video
@@ -33,6 +38,8 @@ type SystemBench struct {
 	dev   string
 	named []int
 	ddc   map[string]int
+	sound map[string]string
+	label map[string]string
 }
 
 var _ Bench = (*SystemBench)(nil)
@@ -40,7 +47,7 @@ var _ Bench = (*SystemBench)(nil)
 // OpenBench makes a bench. It touches no device; a bus that is named wrongly
 // is an error here, one that may not be used an error of Ports.
 func OpenBench(o BenchOptions) (*SystemBench, error) {
-	b := &SystemBench{sys: o.Sys, dev: o.Dev, ddc: map[string]int{}}
+	b := &SystemBench{sys: o.Sys, dev: o.Dev, ddc: map[string]int{}, sound: o.Sound, label: o.Labels}
 	if b.sys == nil {
 		b.sys = os.DirFS("/sys")
 	}
@@ -81,13 +88,20 @@ func (b *SystemBench) Ports(ctx context.Context) ([]Port, error) {
 		errs = append(errs, err)
 	}
 	for _, p := range outs {
+		p.label = b.label[p.id]
 		ports = append(ports, p)
 	}
 	ins, err := within(ctx, func() ([]*Receiver, error) { return receivers(b.sys, b.dev) })
 	if err != nil {
 		errs = append(errs, err)
 	}
+	if err := b.findSound(ins); err != nil {
+		errs = append(errs, err)
+	}
 	for _, r := range ins {
+		if own := b.label[r.id]; own != "" {
+			r.label = own
+		}
 		ports = append(ports, r)
 	}
 	buses, err := b.buses(adapters, taken)
@@ -95,9 +109,62 @@ func (b *SystemBench) Ports(ctx context.Context) ([]Port, error) {
 		errs = append(errs, err)
 	}
 	for _, p := range buses {
+		p.label = b.label[p.id]
 		ports = append(ports, p)
 	}
 	return ports, errors.Join(errs...)
+}
+
+// findSound gives each receiver its sound capture device: the one that the
+// user names, else the only one of the same USB device or PCI card.
+func (b *SystemBench) findSound(ins []*Receiver) error {
+	all, err := SoundDevices(b.sys, b.dev)
+	if err != nil {
+		return err
+	}
+	all = slices.DeleteFunc(all, func(d SoundDevice) bool { return !d.Capture })
+	var errs []error
+	for _, r := range ins {
+		if name, ok := b.sound[r.id]; ok {
+			i := slices.IndexFunc(all, func(d SoundDevice) bool { return path.Base(d.Node) == name })
+			if i < 0 {
+				errs = append(errs, &OpError{Op: "find the sound device named for " + r.id,
+					Path: path.Join(b.dev, "snd", name), Kind: ErrNotThere})
+				continue
+			}
+			r.sound = &all[i]
+			continue
+		}
+		mine := hardware(b.sys, r.sysDir)
+		var same []SoundDevice
+		for _, d := range all {
+			if mine != "" && hardware(b.sys, d.SysDir) == mine {
+				same = append(same, d)
+			}
+		}
+		if len(same) == 1 {
+			r.sound = &same[0]
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// hardware is the folder of the USB device or PCI card behind a class device,
+// "" where it is neither. The interfaces of a USB device, such as its video
+// and its sound, share the folder above them.
+func hardware(sys fs.FS, class string) string {
+	for d := sysResolve(sys, class); d != "." && d != "/"; d = path.Dir(d) {
+		switch path.Base(sysLink(sys, path.Join(d, "subsystem"))) {
+		case "usb":
+			if strings.Contains(path.Base(d), ":") {
+				return path.Dir(d)
+			}
+			return d
+		case "pci":
+			return d
+		}
+	}
+	return ""
 }
 
 // outputs lists the connectors and the adapters that are taken by them.

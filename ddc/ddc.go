@@ -217,6 +217,8 @@ type Upstream struct {
 	// last one; empty where none were grabbed.
 	Report PictureReport
 	Shot   []byte
+	// SoundReport is what was heard in detail, empty where nothing was.
+	SoundReport SoundReport
 }
 
 // EventKind is what happened at a port.

@@ -1,8 +1,10 @@
 package ddc
 
 import (
+	"cmp"
 	"context"
 	"io/fs"
+	"os"
 	"path"
 	"strings"
 	"syscall"
@@ -16,14 +18,15 @@ type Output struct {
 	dev       string
 	// bus is the connector's own adapter, or the one that the user named
 	// for it; nil where there is none.
-	bus *Adapter
+	bus   *Adapter
+	label string // the user's own name
 }
 
 var _ Out = (*Output)(nil)
 
 // Info implements Port.
 func (p *Output) Info() PortInfo {
-	i := PortInfo{ID: p.id, Kind: OutPort, Label: p.connector.PathName(), Driver: p.connector.Driver,
+	i := PortInfo{ID: p.id, Kind: OutPort, Label: cmp.Or(p.label, p.connector.PathName()), Driver: p.connector.Driver,
 		Devices: []string{path.Join("/sys", p.connector.SysDir)}, Observes: []Quantity{Connector, KernelEDID}}
 	if p.bus != nil {
 		i.Devices = append(i.Devices, path.Join(p.dev, p.bus.Node()))
@@ -122,13 +125,14 @@ type AdapterPort struct {
 	id      string
 	adapter Adapter
 	dev     string
+	label   string // the user's own name
 }
 
 var _ BusPort = (*AdapterPort)(nil)
 
 // Info implements Port.
 func (p *AdapterPort) Info() PortInfo {
-	return PortInfo{ID: p.id, Kind: BareBus, Label: p.adapter.Name, Driver: p.adapter.Driver,
+	return PortInfo{ID: p.id, Kind: BareBus, Label: cmp.Or(p.label, p.adapter.Name), Driver: p.adapter.Driver,
 		Devices:  []string{path.Join(p.dev, p.adapter.Node()), path.Join("/sys", p.adapter.SysDir)},
 		Observes: []Quantity{Ack, RawEDID}, Trouble: tryOpen(&p.adapter, p.dev)}
 }
@@ -148,4 +152,19 @@ func (p *AdapterPort) LookDown(ctx context.Context, o DownOptions) Downstream {
 	d.RxSense = CannotMeasure[bool](none)
 	d.Supplies5V = CannotMeasure[bool](none)
 	return d
+}
+
+// Force makes the kernel treat the output as connected although its hot-plug
+// line says nothing, so that a path with a dead hot-plug can be driven; off
+// again, the kernel detects anew. It needs root.
+func (p *Output) Force(on bool) error {
+	word := "detect"
+	if on {
+		word = "on"
+	}
+	name := path.Join("/sys", p.connector.SysDir, "status")
+	if err := os.WriteFile(name, []byte(word), 0); err != nil {
+		return openError("force the output", name, err)
+	}
+	return nil
 }

@@ -10,10 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
-	"time"
 
 	"deadhop/ddc/internal/uapi"
-	"deadhop/edid/timing"
 )
 
 // Receiver is one socket of a video receiver: an input of a V4L2 video node,
@@ -34,6 +32,7 @@ type Receiver struct {
 	hasEDID bool
 	power   bool // the driver has the "power present" control
 	trouble error
+	sound   *SoundDevice // of the same hardware, nil where there is none
 }
 
 var _ In = (*Receiver)(nil)
@@ -172,6 +171,10 @@ func (r *Receiver) Info() PortInfo {
 			p.Observes = append(p.Observes, Picture)
 		}
 	}
+	if r.sound != nil {
+		p.Observes = append(p.Observes, Sound)
+		p.Devices = append(p.Devices, r.sound.Node)
+	}
 	return p
 }
 
@@ -217,106 +220,6 @@ func (r *Receiver) fail(op string, err error) error {
 		}
 	}
 	return e
-}
-
-var errNoMeasure = &OpError{Op: "measure the incoming video", Kind: ErrUnsupported,
-	Do: "a USB video-class device gives pictures only"}
-
-// LookUp implements In.
-func (r *Receiver) LookUp(ctx context.Context, o UpOptions) Upstream {
-	u := Upstream{Port: r.id}
-	f, err := r.open(ctx)
-	if err != nil {
-		u.Power5V = CannotMeasure[bool](err)
-		u.Signal = CannotMeasure[Signal](err)
-		u.Timing = CannotMeasure[timing.Timing](err)
-		u.Picture = CannotMeasure[PictureKind](err)
-		u.Presented = CannotMeasure[[]byte](err)
-		return u
-	}
-	defer f.Close()
-	if r.uvc {
-		u.Power5V = CannotMeasure[bool](errNoMeasure)
-		u.Signal = CannotMeasure[Signal](errNoMeasure)
-		u.Timing = CannotMeasure[timing.Timing](errNoMeasure)
-		u.Presented = CannotMeasure[[]byte](errNoMeasure)
-		r.lookAtPicture(ctx, f, o, &u)
-		return u
-	}
-	u.Presented = r.presented(ctx, f)
-	u.Signal, u.Timing = r.signal(ctx, f, o.Settle)
-	// Read last: while the receiver settled, the source may have come up.
-	u.Power5V = r.power5V(ctx, f)
-	if u.Signal.State == Known && u.Signal.V == Locked {
-		r.lookAtPicture(ctx, f, o, &u)
-	} else {
-		u.Picture = CannotMeasure[PictureKind](u.Timing.Err)
-	}
-	return u
-}
-
-// lookAtPicture grabs some frames and judges them.
-func (r *Receiver) lookAtPicture(ctx context.Context, f *os.File, o UpOptions, u *Upstream) {
-	n := o.Frames
-	if n < 0 {
-		return
-	}
-	if n == 0 {
-		n = 4
-	}
-	frames, err := r.grab(ctx, f, n)
-	if err != nil {
-		u.Picture = CannotMeasure[PictureKind](err)
-		return
-	}
-	u.Report = JudgePicture(frames, o.Moves)
-	u.Picture = Got(u.Report.Kind)
-	u.Shot, _ = Evidence(frames[len(frames)-1]) // no picture of it is no fault of the look
-}
-
-func (r *Receiver) power5V(ctx context.Context, f *os.File) Value[bool] {
-	if !r.power {
-		return CannotMeasure[bool](&OpError{Op: "read whether +5 V is present", Path: r.node, Kind: ErrUnsupported,
-			Err: syscall.EINVAL, Do: "the driver has no control for it: measure pin 18"})
-	}
-	v, err := within(ctx, func() (int32, error) { return uapi.V4L2GCtrl(f, uapi.V4L2_CID_DV_RX_POWER_PRESENT) })
-	if err != nil {
-		return CannotMeasure[bool](r.fail("read whether +5 V is present", err))
-	}
-	return Got(v&(1<<r.powerAt) != 0)
-}
-
-// settleStep is how often a receiver that has no lock yet is asked again:
-// about the length of two frames at 50 Hz, within which none can settle.
-const settleStep = 40 * time.Millisecond
-
-func (r *Receiver) signal(ctx context.Context, f *os.File, settle time.Duration) (Value[Signal], Value[timing.Timing]) {
-	until := time.Now().Add(settle)
-	for {
-		bt, err := within(ctx, func() (uapi.BTTimings, error) { return uapi.V4L2QueryDVTimings(f) })
-		if err == nil {
-			t, err := fromBT(bt)
-			if err != nil {
-				return Got(Locked), CannotMeasure[timing.Timing](r.fail("read the timing", err))
-			}
-			return Got(Locked), Got(t)
-		}
-		why := r.fail("measure the incoming video", err)
-		if time.Now().Before(until) && (errors.Is(why, ErrNoSignal) || errors.Is(why, ErrNoLock)) && sleep(ctx, settleStep) {
-			continue
-		}
-		none := CannotMeasure[timing.Timing](why)
-		switch {
-		case errors.Is(why, ErrNoSignal):
-			return Got(NoSignal), none
-		case errors.Is(why, ErrNoLock):
-			return Got(NoLock), none
-		case errors.Is(why, ErrOutOfRange):
-			return Got(OutOfRange), none
-		default:
-			return CannotMeasure[Signal](why), none
-		}
-	}
 }
 
 func (r *Receiver) presented(ctx context.Context, f *os.File) Value[[]byte] {

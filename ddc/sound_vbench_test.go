@@ -5,6 +5,7 @@ package ddc
 import (
 	"context"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -61,4 +62,29 @@ func TestVBenchSilenceIsToldFromNoDevice(t *testing.T) {
 	assert.False(t, r.Heard(), "the loop runs by its own clock while nothing is played")
 	_, err = SoundDevice{Node: "/dev/snd/pcmC9D9c"}.Listen(ctx, time.Second)
 	assert.ErrorIs(t, err, ErrNotThere)
+}
+
+// A look up hears the sound device that the bench file names for a receiver.
+func TestVBenchSoundIsPartOfALookUp(t *testing.T) {
+	ctx := vbenchContext(t)
+	play, capture := loopback(t)
+	r, _ := vividInput(t, ctx)
+	assert.Equal(t, Unable, r.LookUp(ctx, UpOptions{}).Sound.State)
+	bench, err := OpenBench(BenchOptions{Sound: map[string]string{r.id: filepath.Base(capture.Node)}})
+	require.NoError(t, err)
+	ports, err := bench.Ports(ctx)
+	require.NoError(t, err)
+	in := portNamed(t, ports, r.id).(In)
+	assert.Contains(t, in.Info().Observes, Sound)
+	assert.Equal(t, Got(false), in.LookUp(ctx, UpOptions{}).Sound)
+
+	playing, stop := context.WithCancel(ctx)
+	done := make(chan error, 1)
+	go func() { done <- play.Play(playing, 1, 440, -20, 20*time.Second) }()
+	time.Sleep(300 * time.Millisecond)
+	u := in.LookUp(ctx, UpOptions{})
+	stop()
+	require.NoError(t, <-done)
+	assert.Equal(t, Got(true), u.Sound)
+	assert.InDelta(t, 440, u.SoundReport.Channels[1].ToneHz, 1)
 }
