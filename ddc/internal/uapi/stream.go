@@ -21,6 +21,7 @@ var (
 
 const (
 	v4l2BufTypeVideoCapture = 1 // V4L2_BUF_TYPE_VIDEO_CAPTURE
+	v4l2BufTypeVideoOutput  = 2 // V4L2_BUF_TYPE_VIDEO_OUTPUT
 	v4l2MemoryMmap          = 1 // V4L2_MEMORY_MMAP
 	v4l2FieldAny            = 0 // V4L2_FIELD_ANY
 	V4L2_FIELD_NONE         = 1
@@ -109,7 +110,16 @@ type V4L2PixFormat struct {
 // V4L2SFmt is VIDIOC_S_FMT for capture: it asks for a size and a pixel format
 // and returns what the driver made of it.
 func V4L2SFmt(f *os.File, width, height, fourCC uint32) (V4L2PixFormat, error) {
-	v := v4l2Format{typ: v4l2BufTypeVideoCapture,
+	return setFormat(f, v4l2BufTypeVideoCapture, width, height, fourCC)
+}
+
+// V4L2SFmtOutput is V4L2SFmt for a video output node.
+func V4L2SFmtOutput(f *os.File, width, height, fourCC uint32) (V4L2PixFormat, error) {
+	return setFormat(f, v4l2BufTypeVideoOutput, width, height, fourCC)
+}
+
+func setFormat(f *os.File, typ, width, height, fourCC uint32) (V4L2PixFormat, error) {
+	v := v4l2Format{typ: typ,
 		pix: v4l2PixFormat{width: width, height: height, pixelformat: fourCC, field: v4l2FieldAny}}
 	if err := ioctl(f, vidiocSFmt, unsafe.Pointer(&v)); err != nil {
 		return V4L2PixFormat{}, err
@@ -119,45 +129,78 @@ func V4L2SFmt(f *os.File, width, height, fourCC uint32) (V4L2PixFormat, error) {
 		p.quantization, p.ycbcrEnc, p.colorspace}, nil
 }
 
-// V4L2Stream is a capture that runs, with its mapped buffers.
+// V4L2Stream is a capture or an output that runs, with its mapped buffers.
 type V4L2Stream struct {
 	f    *os.File
+	typ  uint32
 	maps [][]byte
 }
 
 // V4L2Capture maps count buffers, queues them all and starts streaming.
 func V4L2Capture(f *os.File, count int) (*V4L2Stream, error) {
-	req := v4l2Requestbuffers{count: uint32(count), typ: v4l2BufTypeVideoCapture, memory: v4l2MemoryMmap}
+	return startStream(f, v4l2BufTypeVideoCapture, count, nil)
+}
+
+// V4L2Play maps count buffers of an output node, fills each with the frame,
+// queues them and starts. Again keeps it going.
+func V4L2Play(f *os.File, count int, frame []byte) (*V4L2Stream, error) {
+	return startStream(f, v4l2BufTypeVideoOutput, count, frame)
+}
+
+func startStream(f *os.File, typ uint32, count int, frame []byte) (*V4L2Stream, error) {
+	req := v4l2Requestbuffers{count: uint32(count), typ: typ, memory: v4l2MemoryMmap}
 	if err := ioctl(f, vidiocReqbufs, unsafe.Pointer(&req)); err != nil {
 		return nil, err
 	}
-	s := &V4L2Stream{f: f}
-	for i := range req.count {
-		b := v4l2Buffer{index: i, typ: v4l2BufTypeVideoCapture, memory: v4l2MemoryMmap}
-		if err := ioctl(f, vidiocQuerybuf, unsafe.Pointer(&b)); err != nil {
-			s.Close()
-			return nil, err
-		}
-		m, err := mmap(f, int64(b.m), int(b.length))
-		if err != nil {
-			s.Close()
-			return nil, err
-		}
-		s.maps = append(s.maps, m)
-		if err := ioctl(f, vidiocQbuf, unsafe.Pointer(&b)); err != nil {
-			s.Close()
-			return nil, err
-		}
+	s := &V4L2Stream{f: f, typ: typ}
+	err := s.queueAll(req.count, frame)
+	if err == nil {
+		t := int32(typ)
+		err = ioctl(f, vidiocStreamon, unsafe.Pointer(&t))
 	}
-	typ := int32(v4l2BufTypeVideoCapture)
-	if err := ioctl(f, vidiocStreamon, unsafe.Pointer(&typ)); err != nil {
+	if err != nil {
 		s.Close()
 		return nil, err
 	}
 	return s, nil
 }
 
-func mmap(f *os.File, offset int64, length int) ([]byte, error) {
+func (s *V4L2Stream) queueAll(count uint32, frame []byte) error {
+	prot := unix.PROT_READ
+	if frame != nil {
+		prot |= unix.PROT_WRITE
+	}
+	for i := range count {
+		b := v4l2Buffer{index: i, typ: s.typ, memory: v4l2MemoryMmap}
+		if err := ioctl(s.f, vidiocQuerybuf, unsafe.Pointer(&b)); err != nil {
+			return err
+		}
+		m, err := mmap(s.f, int64(b.m), int(b.length), prot)
+		if err != nil {
+			return err
+		}
+		s.maps = append(s.maps, m)
+		if frame != nil {
+			b.bytesused, b.field = uint32(copy(m, frame)), V4L2_FIELD_NONE
+		}
+		if err := ioctl(s.f, vidiocQbuf, unsafe.Pointer(&b)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Again waits until an output buffer has been sent and queues it once more.
+func (s *V4L2Stream) Again() error {
+	b := v4l2Buffer{typ: s.typ, memory: v4l2MemoryMmap}
+	if err := ioctl(s.f, vidiocDqbuf, unsafe.Pointer(&b)); err != nil {
+		return err
+	}
+	b.field = V4L2_FIELD_NONE
+	return ioctl(s.f, vidiocQbuf, unsafe.Pointer(&b))
+}
+
+func mmap(f *os.File, offset int64, length, prot int) ([]byte, error) {
 	conn, err := f.SyscallConn()
 	if err != nil {
 		return nil, err
@@ -165,7 +208,7 @@ func mmap(f *os.File, offset int64, length int) ([]byte, error) {
 	var m []byte
 	var mapErr error
 	if err := conn.Control(func(fd uintptr) {
-		m, mapErr = unix.Mmap(int(fd), offset, length, unix.PROT_READ, unix.MAP_SHARED)
+		m, mapErr = unix.Mmap(int(fd), offset, length, prot, unix.MAP_SHARED)
 	}); err != nil {
 		return nil, err
 	}
@@ -200,13 +243,13 @@ func (s *V4L2Stream) Next() (V4L2Frame, error) {
 // Close stops streaming and frees the buffers. The node can then be used
 // again by anyone.
 func (s *V4L2Stream) Close() error {
-	typ := int32(v4l2BufTypeVideoCapture)
+	typ := int32(s.typ)
 	err := ioctl(s.f, vidiocStreamoff, unsafe.Pointer(&typ))
 	for _, m := range s.maps {
 		_ = unix.Munmap(m)
 	}
 	s.maps = nil
-	none := v4l2Requestbuffers{typ: v4l2BufTypeVideoCapture, memory: v4l2MemoryMmap}
+	none := v4l2Requestbuffers{typ: s.typ, memory: v4l2MemoryMmap}
 	_ = ioctl(s.f, vidiocReqbufs, unsafe.Pointer(&none))
 	return err
 }
