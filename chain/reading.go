@@ -4,6 +4,13 @@
 // no clock and no operating system, so any saved job can be diagnosed again.
 package chain
 
+import (
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"strings"
+)
+
 // State says whether a reading holds a value at all. The zero State is
 // NotTried, so that nothing untouched ever reads as "fine".
 type State uint8
@@ -13,6 +20,29 @@ const (
 	CouldNotRead       // tried, or beyond the port's abilities: could not measure
 	Measured
 )
+
+var stateWords = [...]string{NotTried: "not-tried", CouldNotRead: "could-not-measure", Measured: "measured"}
+
+func (s State) String() string {
+	if int(s) < len(stateWords) {
+		return stateWords[s]
+	}
+	return fmt.Sprintf("State(%d)", uint8(s))
+}
+
+// MarshalText is the word of the JSON form.
+func (s State) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText reads the word of the JSON form.
+func (s *State) UnmarshalText(b []byte) error {
+	for i, w := range stateWords {
+		if string(b) == w {
+			*s = State(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("reading state %q: use %s", b, strings.Join(stateWords[:], ", "))
+}
 
 // FailureCode says why a reading could not be taken.
 type FailureCode string
@@ -31,10 +61,27 @@ const (
 // Reading is one measured or reported value with its state.
 type Reading[T any] struct {
 	State   State       `json:"state"`
-	Value   T           `json:"value,omitzero"`
+	Value   T           `json:"value"`
 	Failure FailureCode `json:"failure,omitempty"`
 	Detail  string      `json:"detail,omitempty"` // the evidence in words: errno, counts
 }
+
+// MarshalJSON leaves the value out unless it was measured, or is what came
+// before a failure: a script must never take a zero for a reading.
+func (r Reading[T]) MarshalJSON() ([]byte, error) {
+	out := struct {
+		State   State       `json:"state"`
+		Value   *T          `json:"value,omitempty"`
+		Failure FailureCode `json:"failure,omitempty"`
+		Detail  string      `json:"detail,omitempty"`
+	}{State: r.State, Failure: r.Failure, Detail: r.Detail}
+	if r.State == Measured || r.State == CouldNotRead && !isZero(r.Value) {
+		out.Value = &r.Value
+	}
+	return json.Marshal(out)
+}
+
+func isZero(v any) bool { return reflect.ValueOf(v).IsZero() }
 
 // Is reports whether the reading was measured and equals v.
 func Is[T comparable](r Reading[T], v T) bool { return r.State == Measured && r.Value == v }

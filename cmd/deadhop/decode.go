@@ -121,6 +121,7 @@ type input struct {
 	unsure error
 	// port is what the port saw, nil where the bytes came from a file.
 	port *chain.DownReadings
+	wire []ddc.WireFault
 }
 
 // mostInput bounds what is read: 256 blocks in the most talkative hex text.
@@ -176,7 +177,7 @@ func (a *app) readPortEDID(ctx context.Context, id string, reads int) (input, er
 	defer cancel()
 	seen := out.LookDown(ctx, ddc.DownOptions{Reads: reads})
 	a.logAttempts(seen)
-	in.port = downReadings(seen)
+	in.port, in.wire = downReadings(seen), seen.Wire
 	in.bytes = seen.EDID.V
 	switch {
 	case seen.EDID.State == ddc.Known:

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"deadhop/chain"
+	"deadhop/ddc"
 	"deadhop/edid"
 	"deadhop/edid/timing"
 )
@@ -22,9 +23,17 @@ type edidReport struct {
 	Accepts  edidAccepts         `json:"accepts"`
 	Issues   []edidIssue         `json:"issues"`
 	ReadOver *chain.DownReadings `json:"port,omitempty"`
+	Wire     []wireReport        `json:"wire,omitempty"`
 	Unsure   string              `json:"unsure,omitempty"`
 
 	decoded *edid.EDID
+}
+
+// wireReport is a sign of the DDC lines in the bytes that came over them.
+type wireReport struct {
+	Sign   string `json:"sign"`
+	Detail string `json:"detail"`
+	sign   ddc.WireSign
 }
 
 type edidWho struct {
@@ -98,6 +107,9 @@ func newEDIDReport(in input, e *edid.EDID) *edidReport {
 	}
 	for _, i := range e.Issues {
 		r.Issues = append(r.Issues, edidIssue{i.Code, i.Severity, i.Block, i.Offset, i.Len, i.Field, i.Detail(), i.Spec()})
+	}
+	for _, f := range in.wire {
+		r.Wire = append(r.Wire, wireReport{f.Sign.String(), f.Detail, f.Sign})
 	}
 	if in.unsure != nil {
 		r.Unsure = in.unsure.Error()
@@ -201,6 +213,9 @@ func (r *edidReport) print(w io.Writer) {
 		row(label, lines...)
 		label = ""
 	}
+	for _, f := range r.Wire {
+		row("The wire", wrap(f.Sign+": "+f.Detail, 64)...)
+	}
 	row("Next", wrap(r.next(), 64)...)
 }
 
@@ -258,6 +273,16 @@ func (r *edidReport) acceptWords() []string {
 // next is the one sentence of advice.
 func (r *edidReport) next() string {
 	damaged := r.Verdict == edid.BreaksPicture.String()
+	for _, f := range r.Wire {
+		switch f.sign {
+		case ddc.AllOnes, ddc.StuckHigh, ddc.StuckLow:
+			return "a data line that stays where it is, and not the store: look at pins 15 to 17 of both plugs, then try another cable"
+		case ddc.AllZeros:
+			return "pull the plug and read again: still 00 means a data line held low by the bench's own lead or port; no answer means that the unit holds it low, or that its store is blank"
+		case ddc.BitShift, ddc.Rolled:
+			return "the wire lost a clock or the offset, so the store may be whole: read again, and try a shorter cable"
+		}
+	}
 	switch {
 	case damaged && r.ReadOver != nil && r.ReadOver.Stable.State == chain.Measured && !r.ReadOver.Stable.Value:
 		return "the bytes change from read to read, so the wire is bad and not the store: reseat the plug, try another cable, and read again"

@@ -254,6 +254,9 @@ func (s *simHands) answer(_ context.Context, h *chain.HandCheck) error {
 		return badInput(err)
 	}
 	simAnswer(h, got)
+	if h.Kind != chain.CheckSupply && h.Answer == "" {
+		return errSkip
+	}
 	if h.Kind == chain.CheckSupply {
 		s.say("   (simulated) %.2f V", h.Volts)
 	} else {
@@ -317,16 +320,20 @@ func simAnswer(h *chain.HandCheck, got sim.Answer) {
 	}
 }
 
+// screenWord is what a person would call it; "" for what none of the words
+// fits, which is then left out. A message of the display's own is no picture.
 func screenWord(s sim.Screen) string {
 	switch s {
 	case sim.ScreenPicture:
 		return "good"
 	case sim.ScreenWhite:
 		return "white"
-	case sim.ScreenLines:
+	case sim.ScreenLines, sim.ScreenBand, sim.ScreenGarbled:
 		return "lines"
+	case sim.ScreenBlack, sim.ScreenDark, sim.ScreenMessage:
+		return "black"
 	}
-	return "black"
+	return ""
 }
 
 func (s *simHands) repair(_ context.Context, step *chain.Step) (chain.Outcome, error) {

@@ -97,9 +97,20 @@ func edidReading(b []byte) chain.EDIDReading {
 	if err != nil {
 		return r
 	}
-	r.ChecksumsGood = e.ChecksumsGood()
+	r.ChecksumsGood = e.ChecksumsGood() && !allOneByte(b)
 	r.Identity = e.Identity().String()
 	return r
+}
+
+// allOneByte reports bytes that are all 00 or all FF. All 00 sums to a right
+// checksum, yet no store holds that: it is the wire that speaks.
+func allOneByte(b []byte) bool {
+	for _, v := range b {
+		if v != b[0] || v != 0 && v != 0xFF {
+			return false
+		}
+	}
+	return len(b) > 0
 }
 
 func signalWord(s ddc.Signal) chain.Signal {

@@ -63,11 +63,22 @@ func Decode(name string, data []byte, into any) (*File, error) {
 	if f.root == nil {
 		return nil, &Error{File: name, Msg: "the file is empty"}
 	}
-	dec := yaml.NewDecoder(strings.NewReader(string(data)), yaml.Strict())
-	if err := dec.Decode(into); err != nil {
+	if err := decode(data, into); err != nil {
 		return f, wrap(name, err)
 	}
 	return f, nil
+}
+
+// decode is the library's strict decoder. It panics, as of v1.19, where a
+// list is longer than the Go array that it goes into; that is an error of the
+// file, not of the program.
+func decode(data []byte, into any) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("a value does not fit its place (%v): a list may be too long", p)
+		}
+	}()
+	return yaml.NewDecoder(strings.NewReader(string(data)), yaml.Strict()).Decode(into)
 }
 
 // Errorf makes an error at the place of the YAML path, such as

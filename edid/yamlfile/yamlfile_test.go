@@ -39,6 +39,14 @@ func TestErrorsSayWhere(t *testing.T) {
 	}
 }
 
+func TestAListLongerThanItsArrayIsAnError(t *testing.T) {
+	var d struct {
+		Pair [2]float64 `yaml:"pair"`
+	}
+	_, err := yamlfile.Decode("f.yaml", []byte("pair: [1, 2, 3]\n"), &d)
+	assert.ErrorContains(t, err, "f.yaml: a value does not fit its place")
+}
+
 func TestErrorfFindsThePlaceOfAPath(t *testing.T) {
 	var d doc
 	f, err := yamlfile.Decode("f.yaml", []byte("name: x\nparts:\n  - id: a\n    volts: 3\n  - id: b\n"), &d)
