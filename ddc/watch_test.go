@@ -32,6 +32,8 @@ func TestConnectorChangesBecomeEvents(t *testing.T) {
 	b, err := OpenBench(BenchOptions{Sys: sys, Dev: t.TempDir()})
 	require.NoError(t, err)
 	w := &watcher{bench: b, out: make(chan Event, 4)}
+	w.outs, _, err = b.outputs(nil)
+	require.NoError(t, err)
 	w.connectors = w.statuses()
 	for _, c := range []struct {
 		status string

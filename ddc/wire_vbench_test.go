@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"deadhop/ddc/internal/uapi"
+	"deadhop/edid"
 )
 
 // needModules skips, saying so, where the kernel under test lacks a module.
@@ -86,6 +87,9 @@ func TestVBenchWireEDIDEqualsTheKernels(t *testing.T) {
 	for _, a := range d.Log {
 		assert.Equal(t, Combined, a.By)
 	}
+	e, err := edid.Decode(d.EDID.V)
+	require.NoError(t, err)
+	assert.Empty(t, e.IssuesAt(edid.BreaksSound), "nothing that costs picture or sound")
 }
 
 func TestVBenchSMBusOnlyAdapterReadsBackWhatWasWritten(t *testing.T) {
