@@ -40,9 +40,12 @@ func (a *app) printDiagnosis(r *chain.Report) {
 	for _, f := range r.Findings {
 		place := f.Plug
 		if f.Facing != "" {
-			place += " " + string(f.Facing)
+			place += " looking " + string(f.Facing)
 		}
-		a.paragraph("    - ", strings.TrimSpace(place+": "+f.Sentence))
+		if place != "" {
+			place += ": "
+		}
+		a.paragraph("    - ", place+f.Sentence)
 	}
 	for _, c := range r.Contradictions {
 		a.paragraph("    ! ", c.Sentence)
@@ -52,7 +55,7 @@ func (a *app) printDiagnosis(r *chain.Report) {
 func (a *app) printStep(s *chain.Step) {
 	a.paragraph("    ", s.Do)
 	if s.Why != "" {
-		a.paragraph("    because ", s.Why)
+		a.paragraph("    ", s.Why)
 	}
 	for _, b := range s.If {
 		if b.Then != "" {

@@ -175,6 +175,9 @@ func (g *guided) choosePorts(ctx context.Context) error {
 // or ctx ends.
 func (g *guided) run(ctx context.Context) (*chain.Report, error) {
 	g.intro()
+	if err := g.intake(ctx); err != nil {
+		return nil, err
+	}
 	for {
 		report := chain.Diagnose(g.c.Chain, g.cat, g.ev)
 		step := g.pick(report.Next)
@@ -203,6 +206,24 @@ func (g *guided) run(ctx context.Context) (*chain.Report, error) {
 		}
 		g.taken++
 	}
+}
+
+// intake asks what the unit itself shows, unless that is known: without a
+// complaint every look would have to start from "is anything wrong at all?".
+func (g *guided) intake(ctx context.Context) error {
+	if len(g.ev.Looks)+len(g.ev.Checks)+len(g.ev.Actions) > 0 {
+		return nil
+	}
+	step := chain.Step{Kind: chain.StepManual, Check: chain.CheckScreen}
+	g.sayf("")
+	g.sayf("First: what does the unit's own screen show of the picture, with all plugged in?")
+	err := g.askStep(ctx, &step)
+	if errors.Is(err, errSkip) {
+		g.skipped[stepKey(&step)] = true
+		g.sayf("   left out")
+		return nil
+	}
+	return err
 }
 
 func (g *guided) intro() {
@@ -336,7 +357,7 @@ func (g *guided) keptWords() string {
 // noteTo says why a step is next and what to mind.
 func (a *app) noteTo(g *guided, s *chain.Step) {
 	if s.Why != "" {
-		for _, line := range wrap("because "+s.Why, 74) {
+		for _, line := range wrap("Why: "+s.Why, 74) {
 			g.sayf("   %s", line)
 		}
 	}
