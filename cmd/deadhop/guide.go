@@ -107,7 +107,7 @@ func (a *app) guide(ctx context.Context, o guideOptions) error {
 	report, err := g.run(ctx)
 	if err != nil {
 		if ctx.Err() != nil || errors.Is(err, errQuit) {
-			g.sayf("Stopped. %s", g.keptWords())
+			g.sayf("\nStopped. %s", g.keptWords())
 			return finish(exitInconclusive)
 		}
 		return err
