@@ -7,27 +7,50 @@ import (
 	"os"
 	"strings"
 
+	"github.com/goccy/go-yaml"
+
 	"deadhop/ddc"
 	"deadhop/ddc/sim"
 )
 
-// openBench opens the bench that --bench names, or this machine's own ports.
-// The second result is the simulated bench where it is one, else nil: only
-// that one has hands.
-func (a *app) openBench(ctx context.Context) (ddc.Bench, *sim.Bench, error) {
-	if a.benchFile == "" {
-		b, err := ddc.OpenBench(ddc.BenchOptions{})
-		return b, nil, err
+// openBench opens the bench that --bench describes, or this machine's own
+// ports. The second result is the simulated bench where it is one, else nil:
+// only that one has hands.
+func (a *app) openBench(context.Context) (ddc.Bench, *sim.Bench, error) {
+	var options ddc.BenchOptions
+	if a.benchFile != "" {
+		data, err := os.ReadFile(a.benchFile)
+		if err != nil {
+			return nil, nil, badInputf("cannot read the bench file: %w", err)
+		}
+		if isSimulation(data) {
+			s, err := sim.Load(a.benchFile, data)
+			if err != nil {
+				return nil, nil, badInput(err)
+			}
+			return s, s, nil
+		}
+		if options, err = ddc.ParseBenchFile(a.benchFile, data); err != nil {
+			return nil, nil, badInput(err)
+		}
 	}
-	data, err := os.ReadFile(a.benchFile)
-	if err != nil {
-		return nil, nil, badInputf("cannot read the bench file: %w", err)
-	}
-	s, err := sim.Load(a.benchFile, data)
+	b, err := ddc.OpenBench(options)
 	if err != nil {
 		return nil, nil, badInput(err)
 	}
-	return s, s, nil
+	return b, nil, nil
+}
+
+// isSimulation tells a simulated bench from the description of a real one: it
+// has equipment on it, and so stages. A file that cannot be read at all is
+// left to the strict reader to complain about.
+func isSimulation(data []byte) bool {
+	var top map[string]any
+	if err := yaml.Unmarshal(data, &top); err != nil {
+		return true
+	}
+	_, has := top["stages"]
+	return has
 }
 
 // findPort finds the port that a person named. Where only one port of the

@@ -72,7 +72,7 @@ where the signal dies, the suspects, and the next step.`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{cmd.CommandPath(), err}
 	})
-	root.PersistentFlags().StringVar(&a.benchFile, "bench", "", "bench file: a simulated bench instead of this machine's ports")
+	root.PersistentFlags().StringVar(&a.benchFile, "bench", "", "bench file: what this machine does not say of its ports, or a simulated bench")
 	root.PersistentFlags().StringVar(&a.logFile, "log", "", "append a log of every transaction to this file (\"-\" for standard error)")
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newIssues(a))
