@@ -307,6 +307,13 @@ func (r *Report) hop(c *Chain, b *belief) {
 	if total <= 0 || mass[best]/total < nameHop {
 		return
 	}
+	// Odds alone name no hop: the looks must have closed in on it.
+	for _, id := range r.Overlap {
+		at := c.partPlace(id)
+		if at >= 0 && !strings.HasPrefix(id, "setting:") && (at < stagePlace(best)-1 || at > stagePlace(best+1)+1) {
+			return
+		}
+	}
 	l := c.Links[best]
 	from, to := c.Stages[best], c.Stages[best+1]
 	r.Hop = &Hop{Link: l.ID, From: from.ID, To: to.ID}

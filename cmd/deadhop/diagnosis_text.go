@@ -38,14 +38,7 @@ func (a *app) printDiagnosis(r *chain.Report) {
 		a.paragraph("    both    ", r.OverlapSentence)
 	}
 	for _, f := range r.Findings {
-		place := f.Plug
-		if f.Facing != "" {
-			place += " looking " + string(f.Facing)
-		}
-		if place != "" {
-			place += ": "
-		}
-		a.paragraph("    - ", place+f.Sentence)
+		a.paragraph("    - ", f.Sentence)
 	}
 	for _, c := range r.Contradictions {
 		a.paragraph("    ! ", c.Sentence)
