@@ -142,7 +142,7 @@ func (s *caseSim) misread(r rung, bad bool) bool {
 	return s.rng.Float64() < s.cat.FalseBad[r]
 }
 
-func (s *caseSim) walkUp(place int) signal {
+func (s *caseSim) walkUp(place int, lead bool) signal {
 	var g signal
 	for p := 0; p <= place; p++ {
 		if p%4 == 0 && p > 0 && p < place {
@@ -158,14 +158,16 @@ func (s *caseSim) walkUp(place int) signal {
 			g.through([]*fault{f})
 		}
 	}
-	g.through(s.leads())
+	if lead {
+		g.through(s.leads())
+	}
 	return g
 }
 
 func (s *caseSim) lookUp(p Plug, good timing.Timing) Look {
 	place := s.c.place(p)
 	s.touch(place)
-	g := s.walkUp(place)
+	g := s.walkUp(place, true)
 	u := &UpReadings{Power5V: got(!s.misread(upPower, g.spoilt[upPower]))}
 	l := Look{Version: LookVersion, Plug: p.String(), Facing: Up, Presented: Presented{HotPlug: got(true)}, Up: u}
 	for _, x := range []struct {
@@ -255,7 +257,12 @@ func (s *caseSim) lookDown(p Plug) Look {
 
 // hand answers a check.
 func (s *caseSim) hand(kind CheckKind, at string) HandCheck {
-	s.touch(-1)
+	place := -1
+	if kind == CheckDisplay {
+		p, _ := s.c.Plug(at)
+		place = s.c.place(p)
+	}
+	s.touch(place)
 	h := HandCheck{Kind: kind, At: at}
 	any := func(r rung, sits func(*fault) bool) bool {
 		bad := false
@@ -307,6 +314,17 @@ func (s *caseSim) hand(kind CheckKind, at string) HandCheck {
 		pick(any(handMenu, lit), "missing", "shows")
 	case CheckScreen:
 		s.screen(&h, lit)
+	case CheckDisplay:
+		p, _ := s.c.Plug(at)
+		yes := got(true)
+		h.InputSelected, h.CableProven, h.TimingAccepted = yes, yes, yes
+		g := s.walkUp(s.c.place(p), false)
+		h.Answer = "picture"
+		for _, r := range []rung{upNone, upNoLock, upRange, upOutside, upBlack, upColour, upFrozen, upNoise, upLane} {
+			if s.misread(r, g.spoilt[r]) {
+				h.Answer = "nothing"
+			}
+		}
 	case CheckSpeaker:
 		bad := false
 		for i := range s.faults {
@@ -341,7 +359,7 @@ func (s *caseSim) screen(h *HandCheck, lit func(*fault) bool) {
 		for _, r := range []rung{upNone, upNoLock, upRange, upOutside, upBlack, upColour, upFrozen, upNoise, upLane, handLight, handMenu, handScreen} {
 			dark = dark || f.does[r]
 		}
-		dark = dark || f.does[upOther] && s.rng.Float64() < 0.5
+		dark = dark || f.does[upOther] && s.rng.Float64() < 0.15
 	}
 	switch {
 	case s.misread(handLines, lines):

@@ -92,7 +92,7 @@ var Classes = []string{"source", "switch", "extender", "scaler", "panel", "hdmi-
 	"hdmi-plug", "panel-plug", "rail", "lead", "mode-setting", "edid-store", "edid-copy"}
 
 // costKinds are the costs that a catalogue states, in minutes.
-var costKinds = []string{"look", "move", "hand", "display", "verify", "close", "parts_per_minute"}
+var costKinds = []string{"look", "move", "hand", "measure", "temperature", "display", "verify", "close", "parts_per_minute"}
 
 // DefaultCatalogue is the built-in effect table.
 func DefaultCatalogue() (*Catalogue, error) { return ParseCatalogue("catalogue.yaml", builtIn, nil) }

@@ -46,7 +46,7 @@ type HandCheck struct {
 	// gives a black screen a chance of its own.
 	InputSelected  Reading[bool] `json:"input_selected"`
 	CableProven    Reading[bool] `json:"cable_proven"`
-	TimingAccepted Reading[bool] `json:"timing_accepted"` // the display reports the expected timing
+	TimingAccepted Reading[bool] `json:"timing_accepted"` // the display can take what the source sends
 }
 
 // Outcome is what came of a repair.

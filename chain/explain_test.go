@@ -180,3 +180,32 @@ func TestDrawFaultIsRepeatable(t *testing.T) {
 	}
 	require.Greater(t, len(seen), 10)
 }
+
+// The outcomes that a plan reckons with are all there are: under every
+// hypothesis their chances sum to 1 before anything is scaled.
+func TestOutcomesAreComplete(t *testing.T) {
+	for _, name := range []string{"departure-board", "totem-long"} {
+		c, cat := loadTestChain(t, name), catalogueForTest(t)
+		for k := range c.Expect {
+			c.Expect[k].EDIDSHA256 = "some"
+		}
+		b := newBelief(c, cat)
+		ev := Evidence{Looks: []Look{darkUp("c2.display")}, Checks: []HandCheck{blackScreen}}
+		b.take(ev)
+		hyp := make([]int, len(b.hyp))
+		for i := range hyp {
+			hyp[i] = i
+		}
+		for _, p := range b.possibleSteps(ev) {
+			sum := make([]float64, len(hyp))
+			for _, o := range p.outcomes {
+				for _, obs := range o.obs {
+					b.predict(obs, b.keeps(obs), hyp, sum)
+				}
+			}
+			for h, s := range sum {
+				require.InDelta(t, 1, s, 1e-6, "%s under %v", p.step.Do, b.hyp[h])
+			}
+		}
+	}
+}

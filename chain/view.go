@@ -23,7 +23,7 @@ const (
 
 // wrongMode is how often another timing than the expected one, inside the
 // limits, spoils the unit's own picture. Estimate.
-const wrongMode = 0.5
+const wrongMode = 0.15
 
 // onScreen lists what shows on the unit's own screen.
 var onScreen = []rung{upNone, upNoLock, upRange, upOutside, upOther, upBlack, upColour, upFrozen, upNoise, upLane,

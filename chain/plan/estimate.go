@@ -6,23 +6,21 @@ import "math"
 // repair: it must never look attractive.
 const giveUp = 3
 
-// estimate is the cost to go from a belief without searching: repairs in the
-// order of chance over cost, or finding out first at the best rate seen. sure
-// says that it is no estimate but the exact cost, because one repair is
-// certain.
+// estimate is the cost to go from a belief without searching: the repairs in
+// the order of chance over cost. It can be kept to, so it is never too low;
+// one that is too low makes a search put off what it has to do, because every
+// idle step moves its own mistake out of sight. sure says that it is no
+// estimate but the exact cost, because one repair is certain.
 func (s *search) estimate(st state) (cost float64, sure bool) {
+	best := s.sequence(st)
 	if r := s.certain(st); r >= 0 {
 		c, _ := s.price(st, s.Repairs[r].Cost, s.Repairs[r].Access)
-		return c, c <= s.atLeast(st.p)+1e-9
+		if c <= s.atLeast(st.p)+1e-9 {
+			return c, true
+		}
+		best = min(best, c)
 	}
-	seq := s.sequence(st)
-	if s.rate <= 0 {
-		return seq, false
-	}
-	// Half of the best rate is what a whole run of tests brings on the
-	// average; measured on random chains.
-	find := s.doubt(st.p)/s.rate*1.15 + s.atLeast(st.p)*1.03
-	return min(seq, find), false
+	return best, false
 }
 
 // certain is a repair that cures every hypothesis left for sure, at the least
@@ -89,18 +87,54 @@ func (s *search) repairOrder(st state) (order []int, total float64) {
 	return order, total
 }
 
-// doubt is the entropy over which repair is needed: hypotheses with the same
-// cheapest cure need not be told apart.
+// doubt is the entropy, in bits, over which repair is needed: hypotheses with
+// the same cheapest cure need not be told apart.
 func (s *search) doubt(p []float64) float64 {
-	group := make([]float64, len(s.Repairs))
-	for r := range s.Repairs {
-		for _, c := range s.Repairs[r].Cures {
-			if s.Repairs[r].Cost == s.cheap[c.Hypothesis] {
-				group[r] += p[c.Hypothesis]
-			}
+	clear(s.sums)
+	total := 0.0
+	for h, x := range p {
+		s.sums[s.group[h]] += x
+		total += x
+	}
+	if total <= 0 {
+		return 0
+	}
+	d := 0.0
+	for _, x := range s.sums {
+		if x > 0 {
+			d -= x / total * math.Log2(x/total)
 		}
 	}
-	return Entropy(group)
+	return d
+}
+
+// tells is how much of that doubt a test is expected to take away.
+func (s *search) tells(p []float64, t int) float64 {
+	g, total := s.doubt(p), 0.0
+	for _, x := range p {
+		total += x
+	}
+	for _, row := range s.Tests[t].Chance {
+		clear(s.sums)
+		m := 0.0
+		for h, x := range p {
+			if w := x * row[h]; w > 0 {
+				s.sums[s.group[h]] += w
+				m += w
+			}
+		}
+		if m <= 0 {
+			continue
+		}
+		d := 0.0
+		for _, x := range s.sums {
+			if x > 0 {
+				d -= x / m * math.Log2(x/m)
+			}
+		}
+		g -= m / total * d
+	}
+	return max(g, 0)
 }
 
 // RepairOrder is the order in which to try repairs without any further test,

@@ -96,18 +96,20 @@ type search struct {
 	narrow bool
 	sure   []bool    // the test has no noise: repeating it tells nothing by itself
 	cheap  []float64 // per hypothesis: the cheapest way to cure it
-	rate   float64   // bits per cost of the best test at the root
+	group  []int     // per hypothesis: the repair that is its cheapest cure
+	sums   []float64 // scratch, one per repair
 }
 
 func newSearch(p *Problem, b Budget) *search {
-	s := &search{Problem: p, budget: b, cheap: make([]float64, len(p.Prior))}
+	s := &search{Problem: p, budget: b, cheap: make([]float64, len(p.Prior)),
+		group: make([]int, len(p.Prior)), sums: make([]float64, len(p.Repairs))}
 	for h := range s.cheap {
 		s.cheap[h] = math.Inf(1)
 	}
 	for r := range p.Repairs {
 		for _, c := range p.Repairs[r].Cures {
-			if c.Chance > 0 {
-				s.cheap[c.Hypothesis] = min(s.cheap[c.Hypothesis], p.Repairs[r].Cost)
+			if c.Chance > 0 && p.Repairs[r].Cost < s.cheap[c.Hypothesis] {
+				s.cheap[c.Hypothesis], s.group[c.Hypothesis] = p.Repairs[r].Cost, r
 			}
 		}
 	}
@@ -133,16 +135,7 @@ func newSearch(p *Problem, b Budget) *search {
 func (s *search) root() state {
 	st := state{p: slices.Clone(s.Prior), tests: make([]uint64, (len(s.Tests)+63)/64), repairs: make([]uint64, (len(s.Repairs)+63)/64)}
 	normalise(st.p)
-	s.rateFrom(st)
 	return st
-}
-
-// rateFrom notes the best rate, in bits per cost, that any test has.
-func (s *search) rateFrom(st state) {
-	s.rate = 0
-	for i := range s.Tests {
-		s.rate = max(s.rate, Gain(st.p, &s.Tests[i])/s.Tests[i].Cost)
-	}
 }
 
 func normalise(p []float64) float64 {
@@ -214,7 +207,7 @@ func (s *search) candidates(st state, narrow bool) []action {
 			continue
 		}
 		cost, _ := s.price(st, s.Tests[i].Cost, s.Tests[i].Access)
-		out = append(out, action{DoTest, i, g, g / cost})
+		out = append(out, action{DoTest, i, g, s.tells(st.p, i) / cost})
 	}
 	tests := len(out)
 	for r := range s.Repairs {

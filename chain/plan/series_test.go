@@ -177,7 +177,6 @@ func noisyProblem(rng *rand.Rand, n int) *Problem {
 // narrowCost runs the planner as it runs on large problems, in every branch.
 func narrowCost(st state, p *Problem, deep int) float64 {
 	s := newSearch(p, DefaultBudget)
-	s.rateFrom(st)
 	s.memo, s.narrow = map[uint64]float64{}, true
 	best, choice := math.Inf(1), action{}
 	for _, a := range s.candidates(st, true) {
