@@ -180,7 +180,7 @@ func (g *guided) run(ctx context.Context) (*chain.Report, error) {
 	}
 	for {
 		report := chain.Diagnose(g.c.Chain, g.cat, g.ev)
-		step := g.pick(report.Next)
+		step := g.pick(&report)
 		if g.finished(&report, step) {
 			return &report, nil
 		}
@@ -257,16 +257,29 @@ func (g *guided) finished(r *chain.Report, step *chain.Step) bool {
 	return r.Verdict == chain.FaultFound && r.Hop != nil && step.Kind == chain.StepRepair
 }
 
-// pick is the best step that can be done here, nil where none is left.
-func (g *guided) pick(steps []chain.Step) *chain.Step {
-	for i := range steps {
-		s := &steps[i]
+// worthAsking is the least that a look or a check must be expected to tell,
+// in bits, to be asked for before a repair is tried.
+const worthAsking = 0.03
+
+// pick is the best step that can be done here, nil where none is left. Until
+// the hop is named, what tells something goes before what changes something,
+// though a repair may be cheaper: a swap destroys evidence.
+func (g *guided) pick(r *chain.Report) *chain.Step {
+	var best *chain.Step
+	for i := range r.Next {
+		s := &r.Next[i]
 		if s.Kind == chain.StepLook && g.ports[s.Facing] == nil || g.skipped[stepKey(s)] {
 			continue
 		}
-		return s
+		if best == nil {
+			best = s
+		}
+		tells := (s.Kind == chain.StepLook || s.Kind == chain.StepManual) && s.Gain >= worthAsking
+		if r.Hop == nil && tells {
+			return s
+		}
 	}
-	return nil
+	return best
 }
 
 func stepKey(s *chain.Step) string {
