@@ -280,7 +280,7 @@ func (p *problem) describe(b *belief, o plan.Option) Step {
 	case StepClose:
 		s.Repair = Soak
 		s.Do = "Let the unit soak, cold starts and warm running; where it holds, close the job as \"nothing found\"."
-		s.Why = fmt.Sprintf("Nothing is wrong with %.0f %%, and further looking costs more than it brings.", 100*share)
+		s.Why = fmt.Sprintf("The odds that nothing is wrong are %.0f %%, and further looking costs more than it brings.", 100*share)
 		s.If = []Branch{{Outcome: "it holds", P: share, Then: "close the job"},
 			{Outcome: "it fails", P: 1 - share, Then: p.leading(b, p.failed(o.Index))}}
 		return s
@@ -291,7 +291,7 @@ func (p *problem) describe(b *belief, o plan.Option) Step {
 	}
 	s.Part, s.Repair = rem.part.ID, rem.repair.ID
 	s.Do = upperFirst(strings.ReplaceAll(rem.repair.Do, "{part}", rem.part.Name)) + "."
-	s.Why = fmt.Sprintf("It cures the unit with %.0f %% and is cheaper now than another look.", 100*share)
+	s.Why = fmt.Sprintf("The odds that it cures the unit are %.0f %%, and it is cheaper now than another look.", 100*share)
 	if rem.repair.Caution != "" {
 		s.Cautions = []string{upperFirst(rem.repair.Caution) + ".", cautionLaw}
 	}
@@ -344,8 +344,9 @@ func (p *problem) describeTest(b *belief, o plan.Option) Step {
 		}
 		goodWord, badWord = t.outcomes[0].word, strings.Join(words, " or ")
 	}
-	s.Why = fmt.Sprintf("It tells much for its cost: %s with %.0f %%, %s with %.0f %%.", goodWord, 100*pg, badWord, 100*pb)
 	s.If = []Branch{{Outcome: goodWord, P: pg, Then: p.leading(b, goodPost)}, {Outcome: badWord, P: pb, Then: p.leading(b, badPost)}}
+	s.Why = fmt.Sprintf("It parts the suspects for little: if %s (%.0f %%), they are %s; if %s (%.0f %%), %s.",
+		goodWord, 100*pg, s.If[0].Then, badWord, 100*pb, s.If[1].Then)
 	return s
 }
 

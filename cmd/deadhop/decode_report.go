@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"deadhop/chain"
 	"deadhop/ddc"
@@ -298,15 +299,24 @@ func (r *edidReport) next() string {
 	return "nothing to do here: the fault, if there is one, is not in this EDID"
 }
 
-// wrap breaks a text into lines of at most width characters where it can.
+// wrap breaks a text into lines of at most width characters where it can. A
+// number is never parted from its per cent sign.
 func wrap(text string, width int) []string {
+	var words []string
+	for _, w := range strings.Fields(text) {
+		if strings.HasPrefix(w, "%") && len(words) > 0 {
+			words[len(words)-1] += " " + w
+			continue
+		}
+		words = append(words, w)
+	}
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(text) {
+	for _, word := range words {
 		switch {
 		case line == "":
 			line = word
-		case len(line)+1+len(word) > width:
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
 			lines = append(lines, line)
 			line = word
 		default:

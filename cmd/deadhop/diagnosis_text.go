@@ -51,7 +51,8 @@ func (a *app) printStep(s *chain.Step) {
 		a.paragraph("    ", s.Why)
 	}
 	for _, b := range s.If {
-		if b.Then != "" {
+		// What a look would tell stands in its reason already.
+		if b.Then != "" && s.Kind == chain.StepRepair {
 			a.paragraph("    ", fmt.Sprintf("if %s (%s): %s", b.Outcome, percent(b.P), b.Then))
 		}
 	}
