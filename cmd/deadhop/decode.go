@@ -18,6 +18,7 @@ import (
 type decodeOptions struct {
 	failAt string
 	reads  int
+	bytes  bool
 }
 
 // failLevels are the words of --fail-at, gravest first.
@@ -60,15 +61,20 @@ sets another threshold.`,
 			switch {
 			case err != nil:
 				return err
+			case o.bytes && a.json:
+				return &usageError{cmd.CommandPath(), errors.New("--bytes and --json are two views: choose one")}
+			case o.bytes && many:
+				return &usageError{cmd.CommandPath(), errors.New("--bytes shows one EDID at a time")}
 			case many:
 				return a.decodeMany(cmd.Context(), files, threshold)
 			}
-			return a.decode(cmd.Context(), args[0], o.reads, threshold)
+			return a.decode(cmd.Context(), args[0], o, threshold)
 		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.failAt, "fail-at", o.failAt, "end with code 1 from this on: picture, sound, standard, odd, note")
 	f.IntVar(&o.reads, "reads", 2, "how often to read a port's EDID")
+	f.BoolVar(&o.bytes, "bytes", false, "show every byte with its field, and the issues beside them")
 	jsonFlag(a, f)
 	return cmd
 }
@@ -85,8 +91,8 @@ func (o decodeOptions) threshold() (edid.Severity, error) {
 	return 0, &usageError{"deadhop decode", fmt.Errorf("--fail-at %q: use one of %s", o.failAt, strings.Join(words, ", "))}
 }
 
-func (a *app) decode(ctx context.Context, source string, reads int, threshold edid.Severity) error {
-	in, err := a.readEDID(ctx, source, reads)
+func (a *app) decode(ctx context.Context, source string, o decodeOptions, threshold edid.Severity) error {
+	in, err := a.readEDID(ctx, source, o.reads)
 	if err != nil {
 		return err
 	}
@@ -95,11 +101,14 @@ func (a *app) decode(ctx context.Context, source string, reads int, threshold ed
 		return badInputf("%s: %w", in.name, err)
 	}
 	report := newEDIDReport(in, e)
-	if a.json {
+	switch {
+	case a.json:
 		if err := a.printJSON(report); err != nil {
 			return err
 		}
-	} else {
+	case o.bytes:
+		printBytes(a.out, e)
+	default:
 		report.print(a.out)
 	}
 	codes := []exitCode{exitPass}

@@ -75,7 +75,7 @@ where the signal dies, the suspects, and the next step.`,
 	root.PersistentFlags().StringVar(&a.benchFile, "bench", "", "bench file: what this machine does not say of its ports, or a simulated bench")
 	root.PersistentFlags().StringVar(&a.logFile, "log", "", "append a log of every transaction to this file (\"-\" for standard error)")
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newIssues(a))
+	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newBuild(a), newRepair(a), newIssues(a))
 	root.AddCommand(&cobra.Command{Use: "exit-codes", Short: "What the exit codes mean", Long: exitCodesHelp()})
 	return root
 }
