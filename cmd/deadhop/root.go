@@ -77,6 +77,7 @@ where the signal dies, the suspects, and the next step.`,
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newBuild(a), newRepair(a), newIssues(a))
 	root.AddCommand(newFit(a), newSolve(a), newName(a), newAgree(a), newColours(a))
+	root.AddCommand(newShow(a), newPresent(a))
 	root.AddCommand(&cobra.Command{Use: "exit-codes", Short: "What the exit codes mean", Long: exitCodesHelp()})
 	return root
 }
