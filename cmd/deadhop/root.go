@@ -75,6 +75,8 @@ where the signal dies, the suspects, and the next step.`,
 	root.PersistentFlags().StringVar(&a.benchFile, "bench", "", "bench file: what this machine does not say of its ports, or a simulated bench")
 	root.PersistentFlags().StringVar(&a.logFile, "log", "", "append a log of every transaction to this file (\"-\" for standard error)")
 	root.CompletionOptions.HiddenDefaultCmd = true
+	// One slip of a finger only: "reseat", a repair, is not meant as "present".
+	root.SuggestionsMinimumDistance = 1
 	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newBuild(a), newRepair(a), newIssues(a))
 	root.AddCommand(newFit(a), newSolve(a), newName(a), newAgree(a), newColours(a))
 	root.AddCommand(newShow(a), newPresent(a))
