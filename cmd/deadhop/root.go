@@ -80,7 +80,7 @@ where the signal dies, the suspects, and the next step.`,
 	root.SuggestionsMinimumDistance = 1
 	root.AddCommand(newPorts(a), newDecode(a), newLook(a), newDiagnose(a), newGuide(a), newCompare(a), newBuild(a), newRepair(a), newIssues(a))
 	root.AddCommand(newFit(a), newSolve(a), newName(a), newAgree(a), newColours(a))
-	root.AddCommand(newShow(a), newPresent(a), newRestore(a))
+	root.AddCommand(newShow(a), newPresent(a), newRestore(a), newListen(a), newTone(a), newQuery(a), newAccess(a), newLoop(a))
 	root.AddCommand(&cobra.Command{Use: "exit-codes", Short: "What the exit codes mean", Long: exitCodesHelp()})
 	return root
 }
