@@ -4,6 +4,7 @@ package vbench
 
 import (
 	"bytes"
+	"context"
 	"image"
 	"io"
 	"os"
@@ -119,8 +120,28 @@ func TestProgramShowsTestPictures(t *testing.T) {
 	})
 }
 
+// keepsEDID puts the receiver's EDID back after the test: without one its
+// signal is gone, and the other tests share the machine.
+func keepsEDID(t *testing.T) {
+	t.Helper()
+	bench, err := ddc.OpenBench(ddc.BenchOptions{})
+	require.NoError(t, err)
+	ports, err := bench.Ports(t.Context())
+	require.NoError(t, err)
+	for _, p := range ports {
+		if in, ok := p.(ddc.In); ok && p.Info().ID == receiverPort {
+			before, err := in.PresentedEDID(t.Context())
+			require.NoError(t, err)
+			t.Cleanup(func() { assert.NoError(t, in.PresentEDID(context.Background(), before)) })
+			return
+		}
+	}
+	t.Fatalf("there is no %s", receiverPort)
+}
+
 func TestProgramPresentsAnEDID(t *testing.T) {
 	receiver(t)
+	keepsEDID(t)
 	file := filepath.Join(t.TempDir(), "scaler.bin")
 	edid := scalerEDID(t)
 	require.NoError(t, os.WriteFile(file, edid, 0o644))

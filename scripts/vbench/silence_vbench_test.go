@@ -57,6 +57,7 @@ func traced(t *testing.T, f func()) map[string]int {
 // named in the bench file as well, and the kernel sees not one message on it.
 func TestProgramIsSilentOnTheSystemSMBus(t *testing.T) {
 	receiver(t)
+	keepsEDID(t)
 	number := systemSMBus(t)
 	smbus := "i2c-" + number
 	_, port := display(t, scalerEDID(t))

@@ -203,7 +203,7 @@ func TestProgramLoopFindsWrongPixels(t *testing.T) {
 	r.into(t, &report)
 	require.Len(t, report.Steps, 1)
 	assert.Equal(t, "different", report.Steps[0].State)
-	assert.Len(t, report.Steps[0].Pictures, 2)
+	require.Len(t, report.Steps[0].Pictures, 2)
 	assert.Positive(t, report.Steps[0].Pictures[0].Wrong)
 	assert.True(t, comesToShow(t, before))
 }
